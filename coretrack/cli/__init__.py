@@ -1,0 +1,1 @@
+"""The terminal: the same actions as the pages."""

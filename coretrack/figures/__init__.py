@@ -1,0 +1,1 @@
+"""Pure computing: plain values in, plain values out; no clock, file, database or web."""

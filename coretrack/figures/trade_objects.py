@@ -1,0 +1,224 @@
+"""Core lines, lots, families, numbers, sources, rates … as plain values, and what events change.
+
+Every class here is the present state of one kind of object. Its history is a chain of events;
+`apply` replays them. An event named "set" gives fields new values; a core line has events of its
+own because credits are counted there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from coretrack.errors import NotAllowed
+from coretrack.figures.money import Money
+
+
+@dataclass(frozen=True)
+class Line:
+    """A sale whose core is still owed. Charge, window and criteria are frozen at the sale.
+
+    `after`: what a core is worth that arrives after the window: "nothing", "full" or "slide"
+    (`slide_percent` of the charge for each begun `slide_days`).
+    """
+
+    key: str
+    invoice: str = ""
+    line: str = ""
+    sold_on: str = ""
+    customer: str = ""
+    number: str = ""
+    core_group: str = ""
+    family: str = ""
+    family_version: int = 0
+    quantity: int = 0
+    charge: Money = 0
+    mode: str = "up front"
+    window_days: int = 0
+    after: str = "nothing"
+    slide_percent: str = "0"
+    slide_days: int = 7
+    credited: int = 0
+    credited_money: Money = 0
+    refused: int = 0
+
+    @property
+    def owed(self) -> int:
+        """Units sold whose core has not come back yet."""
+        return self.quantity - self.credited
+
+
+@dataclass(frozen=True)
+class Lot:
+    """Cores that arrived together: a delivery of returns or a purchase.
+
+    `basis` of a purchase: piece, weight or lump. `price` is per piece, per kilogram or for all;
+    `price_total` and `freight` are what the shop owes for the lot.
+    """
+
+    key: str
+    kind: str = ""
+    source: str = ""
+    received_on: str = ""
+    paper: str = ""
+    basis: str = ""
+    price: Money = 0
+    price_total: Money = 0
+    freight: Money = 0
+    mass_g: int = 0
+    pieces: int = 0
+    bid_yield: str = ""
+
+
+@dataclass(frozen=True)
+class Family:
+    """A core family: one inspection plan, one weight, one set of acceptance faults and prices.
+
+    `definition` holds the rest of the family file (faults, prices) as plain JSON values.
+    """
+
+    key: str
+    name: str = ""
+    mass_g: int = 0
+    metal: str = ""
+    credit_when: str = "sight"
+    standard_yield: str = ""
+    plan_version: int = 0
+    definition: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class PlanVersion:
+    """One version of a family's plan; the key is `FAMILY/VERSION`. Never changed once stored."""
+
+    key: str
+    family: str = ""
+    number: int = 0
+    definition: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Number:
+    """A part number as written, the key it is matched by, and the core group it belongs to."""
+
+    key: str
+    shown: str = ""
+    kind: str = ""
+    core_group: str = ""
+    group_name: str = ""
+    family: str = ""
+    valid_from: str = ""
+    superseded_by: str = ""
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where cores come from: customer, dealer, salvage yard, broker, own comeback."""
+
+    key: str
+    name: str = ""
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Rate:
+    """A dated rate; the key is `ITEM@DATE`. `amount` is a decimal string in the item's own unit."""
+
+    key: str
+    item: str = ""
+    valid_from: str = ""
+    amount: str = ""
+
+
+@dataclass(frozen=True)
+class CoreCharge:
+    """A dated core charge of a family; the key is `FAMILY@DATE`."""
+
+    key: str
+    family: str = ""
+    valid_from: str = ""
+    amount: Money = 0
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """A gauge: what it reads to, its expanded uncertainty U, and when its check falls due."""
+
+    key: str
+    name: str = ""
+    kind: str = ""
+    unit: str = ""
+    resolution: str = ""
+    uncertainty: str = ""
+    due_on: str = ""
+
+
+@dataclass(frozen=True)
+class Person:
+    """Someone who signs in; `role` is clerk, inspector or owner."""
+
+    key: str
+    name: str = ""
+    role: str = ""
+    password_hash: str = ""
+
+
+@dataclass(frozen=True)
+class Shop:
+    """The shop's own settings; there is one, its key is "shop"."""
+
+    key: str
+    name: str = ""
+    currency: str = ""
+    time_zone: str = "UTC"
+    site: int = 1
+    window_days: int = 30
+    after: str = "nothing"
+    slide_percent: str = "0"
+    slide_days: int = 7
+
+
+@dataclass(frozen=True)
+class ImportedFile:
+    """A file that was read in; the key is what was done with it and the hash of its content."""
+
+    key: str
+    name: str = ""
+    action: str = ""
+    answer: Mapping[str, Any] = field(default_factory=dict)
+
+
+def apply_set(kind: type[Any], now: Any | None, event: str, detail: Mapping[str, Any]) -> Any:
+    """Return the object of class `kind` after "set": the named fields get the given values."""
+    if event != "set":
+        raise NotAllowed(f"'{event}' is not something that happens to a {kind.__name__.lower()}.")
+    if now is None:
+        return kind(**detail)
+    if detail.get("key", now.key) != now.key:
+        raise NotAllowed("An object keeps its key for good.")
+    return replace(now, **detail)
+
+
+def apply_line(line: Line | None, event: str, detail: Mapping[str, Any]) -> Line:
+    """Return the core line after `event`; NotAllowed when more cores than sold would be credited."""
+    if event == "opened":
+        if line is not None:
+            raise NotAllowed(f"Core line {line.key} is already open.")
+        return Line(**detail)
+    if line is None:
+        raise NotAllowed("There is no such core line.")
+    if event == "credited":
+        if line.owed < 1:
+            raise NotAllowed(
+                f"Line {line.key}: {line.quantity} sold and {line.credited} already credited; "
+                "one core per unit sold."
+            )
+        return replace(
+            line,
+            credited=line.credited + 1,
+            credited_money=line.credited_money + detail["credit"],
+        )
+    if event == "refused":
+        return replace(line, refused=line.refused + 1)
+    raise NotAllowed(f"'{event}' is not something that happens to a core line.")

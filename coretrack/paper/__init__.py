@@ -1,0 +1,1 @@
+"""Bytes in and out: labels, PDF, charts, spreadsheets; no database, no web."""

@@ -1,0 +1,1 @@
+"""What is stored: tables, schema versions, history, tallies and queries; no decisions."""

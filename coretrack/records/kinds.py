@@ -1,0 +1,86 @@
+"""The kinds of object: which table keeps them, what they look like, what an event does to them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from functools import partial
+from typing import Any
+
+from coretrack.figures import lifecycle, trade_objects
+from coretrack.figures.history import canonical
+from coretrack.records import tables
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of object. `structured` names the fields kept as JSON text."""
+
+    name: str
+    table: type[tables.ObjectRow]
+    facts: type[Any]
+    apply: Callable[[Any, str, Mapping[str, Any]], Any]
+    key: str
+    structured: frozenset[str]
+
+    @property
+    def columns(self) -> list[str]:
+        return [f.name for f in fields(self.facts)]
+
+    def to_row(self, facts: Any) -> dict[str, Any]:
+        """Return the column values that keep `facts`."""
+        return {
+            name: canonical(getattr(facts, name))
+            if name in self.structured
+            else getattr(facts, name)
+            for name in self.columns
+        }
+
+    def from_row(self, row: Any) -> Any:
+        """Return the facts that a stored row keeps."""
+        values: dict[str, Any] = {}
+        for name in self.columns:
+            value = getattr(row, name)
+            if name in self.structured:
+                value = json.loads(value)
+                value = tuple(value) if isinstance(value, list) else value
+            values[name] = value
+        return self.facts(**values)
+
+
+def _simple(name: str, table: type[tables.ObjectRow], facts: type[Any], *structured: str) -> Kind:
+    apply = partial(trade_objects.apply_set, facts)
+    return Kind(name, table, facts, apply, "key", frozenset(structured))
+
+
+CORE = Kind(
+    "core",
+    tables.CoreRow,
+    lifecycle.CoreFacts,
+    lifecycle.apply,
+    "tag",
+    frozenset({"faults", "operations", "reasons", "removed", "done"}),
+)
+LINE = Kind(
+    "line", tables.LineRow, trade_objects.Line, trade_objects.apply_line, "key", frozenset()
+)
+
+KINDS: dict[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        CORE,
+        LINE,
+        _simple("lot", tables.LotRow, trade_objects.Lot),
+        _simple("family", tables.FamilyRow, trade_objects.Family, "definition"),
+        _simple("plan", tables.PlanRow, trade_objects.PlanVersion, "definition"),
+        _simple("number", tables.NumberRow, trade_objects.Number),
+        _simple("source", tables.SourceRow, trade_objects.Source),
+        _simple("rate", tables.RateRow, trade_objects.Rate),
+        _simple("core charge", tables.CoreChargeRow, trade_objects.CoreCharge),
+        _simple("gauge", tables.GaugeRow, trade_objects.Gauge),
+        _simple("person", tables.PersonRow, trade_objects.Person),
+        _simple("shop", tables.ShopRow, trade_objects.Shop),
+        _simple("file", tables.ImportedFileRow, trade_objects.ImportedFile, "answer"),
+    )
+}

@@ -1,0 +1,272 @@
+"""The one way to write: events and the state they lead to, together, in one transaction.
+
+A `Writer` collects what an action does and stores it when the action's transaction ends (or at
+`flush`, before a query must see it). Versions are compared when stored: whoever read an older
+state is told, and nothing of his action is kept.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import peewee
+from peewee import EXCLUDED, chunked
+
+from coretrack.errors import Conflict, NotFound
+from coretrack.figures import tallies
+from coretrack.figures.history import START, event_body, event_hash
+from coretrack.figures.lifecycle import CoreFacts
+from coretrack.records.database import connection, transaction
+from coretrack.records.kinds import KINDS, Kind
+from coretrack.records.readings import reading_rows
+from coretrack.records.tables import CounterRow, EventRow, OnceRow, ReadingRow, TallyRow
+from coretrack.records.times import to_text
+
+_CHUNK = 400
+
+
+@dataclass
+class _Held:
+    """An object as this transaction sees it: `stored` is the version in the database (0: none)."""
+
+    kind: Kind
+    facts: Any
+    version: int
+    head: str
+    stored: int
+    changed: bool = False
+
+
+class Writer:
+    """Collects the events of one action by one person at one station."""
+
+    def __init__(self, by: str, at: datetime, station: str = "") -> None:
+        self.by = by
+        self.at = at
+        self.station = station
+        self._held: dict[tuple[str, str], _Held] = {}
+        self._events: list[dict[str, Any]] = []
+        self._readings: list[dict[str, Any]] = []
+        self._tallies: dict[tallies.TallyKey, Counter[str]] = {}
+
+    def find(self, kind: str, key: str) -> Any | None:
+        """Return the facts of an object as this transaction sees it, or None."""
+        held = self._load(kind, key)
+        return held.facts if held else None
+
+    def get(self, kind: str, key: str) -> Any:
+        """Return the facts of an object; NotFound when there is none."""
+        facts = self.find(kind, key)
+        if facts is None:
+            raise NotFound(f"There is no {kind} '{key}'.")
+        return facts
+
+    def version(self, kind: str, key: str) -> int:
+        """Return the object's version, 0 when there is none."""
+        held = self._load(kind, key)
+        return held.version if held else 0
+
+    def expect(self, kind: str, key: str, version: int) -> None:
+        """Raise Conflict when the object is no longer at `version`."""
+        if self.version(kind, key) != version:
+            last = last_event(kind, key)
+            who = f" by {last.by}" if last else ""
+            raise Conflict(
+                f"The {kind} {key} was changed meanwhile{who}. Look at what is new, then try again."
+            )
+
+    def event(
+        self,
+        kind: str,
+        key: str,
+        event: str,
+        detail: Mapping[str, Any],
+        *,
+        why: str = "",
+        at: datetime | None = None,
+    ) -> Any:
+        """Let `event` happen to the object and return its new facts.
+
+        `at` is when it happened in the shop, if that was earlier than now (an import).
+        """
+        held = self._load(kind, key)
+        before = held.facts if held else None
+        definition = KINDS[kind]
+        facts = definition.apply(before, event, detail)
+        if held is None:
+            held = _Held(definition, facts, 0, START, 0)
+            self._held[kind, key] = held
+        body = event_body(
+            object_kind=kind,
+            object_key=key,
+            sequence=held.version + 1,
+            event=event,
+            at=to_text(at or self.at),
+            by=self.by,
+            station=self.station,
+            detail=detail,
+            why=why,
+        )
+        digest = event_hash(held.head, body)
+        self._events.append(
+            {
+                "object_kind": kind,
+                "object_key": key,
+                "sequence": held.version + 1,
+                "event": event,
+                "at": to_text(at or self.at),
+                "by": self.by,
+                "body": body,
+                "previous_hash": held.head,
+                "hash": digest,
+            }
+        )
+        held.facts, held.head, held.changed = facts, digest, True
+        held.version += 1
+        if isinstance(facts, CoreFacts):
+            self._count(before, facts)
+            self._readings += reading_rows(key, facts.inspections, to_text(at or self.at), detail)
+        return facts
+
+    def done(self, key: str) -> str | None:
+        """Return the answer given earlier to the same form, scan or row, or None."""
+        row = OnceRow.get_or_none(OnceRow.key == key)
+        return row.answer if row else None
+
+    def remember(self, key: str, answer: str) -> None:
+        """Note that the form, scan or row `key` was acted on; Conflict when it was already."""
+        try:
+            OnceRow.insert(key=key, at=to_text(self.at), answer=answer).execute()
+        except peewee.IntegrityError as error:
+            raise Conflict("This was sent twice at the same moment; it acts once.") from error
+
+    def next_number(self, counter: str, count: int = 1) -> int:
+        """Take `count` running numbers; return the first of them. Gapless, never given twice."""
+        rows = (
+            CounterRow.insert(name=counter, value=count)
+            .on_conflict(
+                conflict_target=[CounterRow.name],
+                update={CounterRow.value: CounterRow.value + count},
+            )
+            .returning(CounterRow.value)
+            .execute()
+        )
+        return int(next(iter(rows)).value) - count + 1
+
+    def flush(self) -> None:
+        """Store what was collected so far; still inside the transaction."""
+        for held in self._held.values():
+            if held.changed and held.stored:
+                self._update(held)
+        self._insert_new()
+        for batch in chunked(self._events, _CHUNK):
+            _insert(EventRow, batch)
+        for batch in chunked(self._readings, _CHUNK):
+            _insert(ReadingRow, batch)
+        self._store_tallies()
+        self._events, self._readings, self._tallies = [], [], {}
+
+    def _load(self, kind: str, key: str) -> _Held | None:
+        held = self._held.get((kind, key))
+        if held is None:
+            definition = KINDS[kind]
+            column = getattr(definition.table, definition.key)
+            row = definition.table.get_or_none(column == key)
+            if row is None:
+                return None
+            held = _Held(definition, definition.from_row(row), row.version, row.head, row.version)
+            self._held[kind, key] = held
+        return held
+
+    def _update(self, held: _Held) -> None:
+        table, key = held.kind.table, getattr(held.facts, held.kind.key)
+        changed = (
+            table.update(version=held.version, head=held.head, **held.kind.to_row(held.facts))
+            .where(getattr(table, held.kind.key) == key, table.version == held.stored)
+            .execute()
+        )
+        if changed != 1:
+            raise Conflict(
+                f"The {held.kind.name} {key} was changed meanwhile by somebody else. "
+                "Look at what is new, then try again; nothing was stored."
+            )
+        held.stored, held.changed = held.version, False
+
+    def _insert_new(self) -> None:
+        new: dict[type[Any], list[dict[str, Any]]] = {}
+        for held in self._held.values():
+            if held.changed and not held.stored:
+                row = {
+                    "version": held.version,
+                    "head": held.head,
+                    **held.kind.to_row(held.facts),
+                }
+                new.setdefault(held.kind.table, []).append(row)
+                held.stored, held.changed = held.version, False
+        for table, rows in new.items():
+            for batch in chunked(rows, _CHUNK):
+                _insert(table, batch)
+
+    def _count(self, before: CoreFacts | None, after: CoreFacts) -> None:
+        for key, moved in tallies.change(before, after).items():
+            self._tallies.setdefault(key, Counter()).update(moved)
+
+    def _store_tallies(self) -> None:
+        counters = (*tallies.COUNTERS, *tallies.COST_PARTS)
+        rows = [
+            {
+                "family": family,
+                "grouping": grouping,
+                "value": value,
+                "month": month,
+                **{name: moved.get(name, 0) for name in counters},
+            }
+            for (family, grouping, value, month), moved in self._tallies.items()
+        ]
+        for batch in chunked(rows, _CHUNK):
+            TallyRow.insert_many(batch).on_conflict(
+                conflict_target=[
+                    TallyRow.grouping,
+                    TallyRow.family,
+                    TallyRow.value,
+                    TallyRow.month,
+                ],
+                update={
+                    getattr(TallyRow, name): getattr(TallyRow, name) + getattr(EXCLUDED, name)
+                    for name in counters
+                },
+            ).execute()
+
+
+def _insert(table: type[Any], rows: list[dict[str, Any]]) -> None:
+    try:
+        table.insert_many(rows).execute()
+    except peewee.IntegrityError as error:
+        raise Conflict(
+            "Somebody else stored the same thing at the same moment. "
+            "Look at what is new, then try again; nothing was stored."
+        ) from error
+
+
+def last_event(kind: str, key: str) -> EventRow | None:
+    """Return the newest event of an object, or None."""
+    return (  # type: ignore[no-any-return]
+        EventRow.select()
+        .where(EventRow.object_kind == kind, EventRow.object_key == key)
+        .order_by(EventRow.sequence.desc())
+        .first()
+    )
+
+
+@contextmanager
+def writing(by: str, at: datetime, station: str = "") -> Iterator[Writer]:
+    """Open one action's transaction; what the block raises leaves nothing behind."""
+    with connection(), transaction():
+        writer = Writer(by, at, station)
+        yield writer
+        writer.flush()
