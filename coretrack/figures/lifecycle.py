@@ -38,6 +38,8 @@ STATE_AFTER_GRADE = {
     "open": "open",
 }
 
+_STATE_AFTER_ACCEPTANCE = {"refuse": "hold", "excess": "excess", "comeback": "comeback"}
+
 INSPECTABLE = frozenset({"waiting", "comeback", "open", "undecided", "reinspect"})
 
 
@@ -49,7 +51,8 @@ class CoreFacts:
     accept, part credit, refuse, excess, comeback or bought. `grade`: the latest verdict;
     `first_grade`: the first one that was not open; `reworks`: rework passes in this life.
     `removed` is the stock taken off per check in millionths, `done` the passes per rework
-    operation; both include earlier lives of the body.
+    operation; both include earlier lives of the body. `findings` are the observations the body is
+    judged by now, `done_since` the rework operations finished since they were made.
     """
 
     tag: str
@@ -75,6 +78,8 @@ class CoreFacts:
     reworks: int = 0
     operations: tuple[str, ...] = ()
     reasons: tuple[str, ...] = ()
+    findings: tuple[Mapping[str, Any], ...] = ()
+    done_since: tuple[str, ...] = ()
     removed: Mapping[str, int] = field(default_factory=dict)
     done: Mapping[str, int] = field(default_factory=dict)
     price: Money = 0
@@ -136,9 +141,8 @@ def _received(detail: Mapping[str, Any]) -> CoreFacts:
     )
     facts = _post(facts, detail)
     if facts.stream == "purchase":
-        state = "waiting" if facts.family else "unknown"
-        return replace(facts, acceptance="bought", state=state)
-    return facts
+        facts = replace(facts, acceptance="bought", state="waiting")
+    return facts if facts.family else replace(facts, state="unknown")
 
 
 def _accepted(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
@@ -148,9 +152,11 @@ def _accepted(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
             "one core earns one credit."
         )
     outcome = detail["outcome"]
-    state = {"refuse": "hold", "excess": "excess", "comeback": "comeback"}.get(outcome)
-    if state is None:
-        state = "waiting" if core.family else "unknown"
+    if not core.family:
+        raise NotAllowed(
+            f"Core {core.tag} is unknown; identify it before it is judged or credited."
+        )
+    state = _STATE_AFTER_ACCEPTANCE.get(outcome, "waiting")
     return replace(
         _post(core, detail),
         acceptance=outcome,
@@ -163,7 +169,9 @@ def _accepted(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 def _identified(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.family:
         raise NotAllowed(f"Core {core.tag} is already known as family {core.family}.")
-    state = "waiting" if core.state == "unknown" else core.state
+    state = core.state
+    if state == "unknown":
+        state = "waiting" if core.acceptance else "counted"
     return replace(
         core,
         family=detail["family"],
@@ -191,6 +199,8 @@ def _inspected(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
         inspections=core.inspections + 1,
         operations=tuple(detail.get("operations", ())),
         reasons=tuple(detail.get("reasons", ())),
+        findings=tuple(detail.get("findings", ())),
+        done_since=(),
         state=STATE_AFTER_GRADE[grade],
     )
 
@@ -224,6 +234,7 @@ def _reworked(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
         _post(core, detail),
         operations=left,
         reworks=core.reworks + 1,
+        done_since=(*core.done_since, operation),
         done=done,
         removed=removed,
         state="rework" if left else "reinspect",

@@ -37,10 +37,7 @@ def contribution(core: CoreFacts) -> dict[TallyKey, dict[str, int]]:
         counts = _counts(core)
     else:
         return {}
-    return {
-        (core.family, grouping, value, core.month): counts
-        for grouping, value in _values(core)
-    }
+    return {(core.family, grouping, value, core.month): counts for grouping, value in _values(core)}
 
 
 def _values(core: CoreFacts) -> list[tuple[str, str]]:

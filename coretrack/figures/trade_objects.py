@@ -31,7 +31,7 @@ class Line:
     number: str = ""
     core_group: str = ""
     family: str = ""
-    family_version: int = 0
+    criteria_version: int = 0
     quantity: int = 0
     charge: Money = 0
     mode: str = "up front"
@@ -75,7 +75,7 @@ class Lot:
 class Family:
     """A core family: one inspection plan, one weight, one set of acceptance faults and prices.
 
-    `definition` holds the rest of the family file (faults, prices) as plain JSON values.
+    `definition` holds the prices of the family file as plain JSON values.
     """
 
     key: str
@@ -85,6 +85,7 @@ class Family:
     credit_when: str = "sight"
     standard_yield: str = ""
     plan_version: int = 0
+    criteria_version: int = 0
     definition: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -96,6 +97,19 @@ class PlanVersion:
     family: str = ""
     number: int = 0
     definition: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Criteria:
+    """One version of a family's acceptance faults; the key is `FAMILY/VERSION`. Never changed.
+
+    A core line names the version in force at its sale, so that a later change cannot touch it.
+    """
+
+    key: str
+    family: str = ""
+    number: int = 0
+    faults: tuple[Mapping[str, Any], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ CORE = Kind(
     lifecycle.CoreFacts,
     lifecycle.apply,
     "tag",
-    frozenset({"faults", "operations", "reasons", "removed", "done"}),
+    frozenset({"faults", "operations", "reasons", "findings", "done_since", "removed", "done"}),
 )
 LINE = Kind(
     "line", tables.LineRow, trade_objects.Line, trade_objects.apply_line, "key", frozenset()
@@ -74,6 +74,7 @@ KINDS: dict[str, Kind] = {
         _simple("lot", tables.LotRow, trade_objects.Lot),
         _simple("family", tables.FamilyRow, trade_objects.Family, "definition"),
         _simple("plan", tables.PlanRow, trade_objects.PlanVersion, "definition"),
+        _simple("criteria", tables.CriteriaRow, trade_objects.Criteria, "faults"),
         _simple("number", tables.NumberRow, trade_objects.Number),
         _simple("source", tables.SourceRow, trade_objects.Source),
         _simple("rate", tables.RateRow, trade_objects.Rate),

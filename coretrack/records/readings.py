@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 
-def reading_rows(tag: str, inspection: int, at: str, detail: Mapping[str, Any]) -> list[dict[str, Any]]:
+def reading_rows(
+    tag: str, inspection: int, at: str, detail: Mapping[str, Any]
+) -> list[dict[str, Any]]:
     """Return one row a reading of an "inspected" event.
 
     `detail["readings"]` is a list of {check, place, typed, value, result, gauge, overdue, at}.

@@ -105,6 +105,8 @@ class CoreRow(ObjectRow):
     reworks = IntegerField()
     operations = TextField()
     reasons = TextField()
+    findings = TextField()
+    done_since = TextField()
     removed = TextField()
     done = TextField()
     price = BigIntegerField()
@@ -132,7 +134,7 @@ class LineRow(ObjectRow):
     number = TextField()
     core_group = TextField()
     family = TextField()
-    family_version = IntegerField()
+    criteria_version = IntegerField()
     quantity = IntegerField()
     charge = BigIntegerField()
     mode = TextField()
@@ -175,6 +177,7 @@ class FamilyRow(ObjectRow):
     credit_when = TextField()
     standard_yield = TextField()
     plan_version = IntegerField()
+    criteria_version = IntegerField()
     definition = TextField()
 
     class Meta:
@@ -189,6 +192,16 @@ class PlanRow(ObjectRow):
 
     class Meta:
         table_name = "plan"
+
+
+class CriteriaRow(ObjectRow):
+    key = TextField(unique=True)
+    family = TextField()
+    number = IntegerField()
+    faults = TextField()
+
+    class Meta:
+        table_name = "criteria"
 
 
 class NumberRow(ObjectRow):
@@ -346,6 +359,7 @@ MODELS: tuple[type[BaseModel], ...] = (
     LotRow,
     FamilyRow,
     PlanRow,
+    CriteriaRow,
     NumberRow,
     SourceRow,
     RateRow,

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from coretrack.errors import CoretrackError
-from coretrack.figures import tallies
+from coretrack.figures import lifecycle, tallies
 from coretrack.figures.history import START, event_hash, seal_digest
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.records.database import connection, database, is_sqlite
@@ -63,11 +63,20 @@ class _Replay:
         if row.sequence != chain.sequence + 1:
             self._note(thing, f"event {chain.sequence + 1} is missing from its history")
         if row.previous_hash != chain.head or row.hash != event_hash(row.previous_hash, row.body):
-            self._note(thing, f"event {row.sequence} ('{row.event}') was changed after it was written")
+            self._note(
+                thing, f"event {row.sequence} ('{row.event}') was changed after it was written"
+            )
         chain.sequence, chain.head = row.sequence, row.hash
         try:
             body = json.loads(row.body)
-            told = (body["kind"], body["key"], body["sequence"], body["event"], body["at"], body["by"])
+            told = (
+                body["kind"],
+                body["key"],
+                body["sequence"],
+                body["event"],
+                body["at"],
+                body["by"],
+            )
             if told != (*key, row.sequence, row.event, row.at, row.by):
                 self._note(thing, f"event {row.sequence}: its columns differ from its text")
             before = chain.facts
@@ -129,14 +138,16 @@ def _compare_states(kind: Kind, replay: _Replay) -> None:
         for name, value in kind.to_row(chain.facts).items():
             if getattr(row, name) != value:
                 replay.differences.append(
-                    Difference(thing, f"'{name}' is {getattr(row, name)!r}, its history says {value!r}")
+                    Difference(
+                        thing, f"'{name}' is {getattr(row, name)!r}, its history says {value!r}"
+                    )
                 )
     for key in expected:
-        replay.differences.append(Difference(f"{kind.name} {key}", "has a history but is not stored"))
+        replay.differences.append(Difference(f"{kind.name} {key}", "has a history but no row"))
 
 
 def _compare_tallies(replay: _Replay) -> None:
-    names = (*tallies.COUNTERS, *tallies.COST_PARTS)
+    names = (*tallies.COUNTERS, *lifecycle.COST_PARTS)
     expected = {
         key: {name: number for name, number in counts.items() if number}
         for key, counts in replay.tallies.items()
@@ -192,3 +203,8 @@ def write_seal(at: datetime) -> None:
     SealRow.insert(
         at=to_text(at), upto=newest.id, objects=len(heads), digest=seal_digest(heads)
     ).execute()
+
+
+def sealed_on(at: datetime) -> bool:
+    """Return whether a seal of the UTC day of `at` exists."""
+    return bool(SealRow.select().where(SealRow.at.startswith(to_text(at)[:10])).exists())

@@ -8,7 +8,7 @@ state is told, and nothing of his action is kept.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,7 +18,7 @@ import peewee
 from peewee import EXCLUDED, chunked
 
 from coretrack.errors import Conflict, NotFound
-from coretrack.figures import tallies
+from coretrack.figures import lifecycle, tallies
 from coretrack.figures.history import START, event_body, event_hash
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.records.database import connection, transaction
@@ -52,6 +52,7 @@ class Writer:
         self._held: dict[tuple[str, str], _Held] = {}
         self._events: list[dict[str, Any]] = []
         self._readings: list[dict[str, Any]] = []
+        self._once: list[dict[str, Any]] = []
         self._tallies: dict[tallies.TallyKey, Counter[str]] = {}
 
     def find(self, kind: str, key: str) -> Any | None:
@@ -133,17 +134,17 @@ class Writer:
             self._readings += reading_rows(key, facts.inspections, to_text(at or self.at), detail)
         return facts
 
-    def done(self, key: str) -> str | None:
-        """Return the answer given earlier to the same form, scan or row, or None."""
-        row = OnceRow.get_or_none(OnceRow.key == key)
-        return row.answer if row else None
+    def answers(self, keys: Sequence[str]) -> dict[str, str]:
+        """Return the answers given earlier to forms, scans or rows with these keys."""
+        found: dict[str, str] = {}
+        for some in chunked(keys, _CHUNK):
+            rows = OnceRow.select().where(OnceRow.key.in_(list(some)))
+            found.update({row.key: row.answer for row in rows})
+        return found
 
     def remember(self, key: str, answer: str) -> None:
         """Note that the form, scan or row `key` was acted on; Conflict when it was already."""
-        try:
-            OnceRow.insert(key=key, at=to_text(self.at), answer=answer).execute()
-        except peewee.IntegrityError as error:
-            raise Conflict("This was sent twice at the same moment; it acts once.") from error
+        self._once.append({"key": key, "at": to_text(self.at), "answer": answer})
 
     def next_number(self, counter: str, count: int = 1) -> int:
         """Take `count` running numbers; return the first of them. Gapless, never given twice."""
@@ -168,8 +169,10 @@ class Writer:
             _insert(EventRow, batch)
         for batch in chunked(self._readings, _CHUNK):
             _insert(ReadingRow, batch)
+        for batch in chunked(self._once, _CHUNK):
+            _insert(OnceRow, batch)
         self._store_tallies()
-        self._events, self._readings, self._tallies = [], [], {}
+        self._events, self._readings, self._once, self._tallies = [], [], [], {}
 
     def _load(self, kind: str, key: str) -> _Held | None:
         held = self._held.get((kind, key))
@@ -217,7 +220,7 @@ class Writer:
             self._tallies.setdefault(key, Counter()).update(moved)
 
     def _store_tallies(self) -> None:
-        counters = (*tallies.COUNTERS, *tallies.COST_PARTS)
+        counters = (*tallies.COUNTERS, *lifecycle.COST_PARTS)
         rows = [
             {
                 "family": family,

@@ -59,6 +59,8 @@ TABLES = {
         "reworks integer",
         "operations text",
         "reasons text",
+        "findings text",
+        "done_since text",
         "removed text",
         "done text",
         "price big",
@@ -84,7 +86,7 @@ TABLES = {
         "number text",
         "core_group text",
         "family text",
-        "family_version integer",
+        "criteria_version integer",
         "quantity integer",
         "charge big",
         "mode text",
@@ -124,6 +126,7 @@ TABLES = {
         "credit_when text",
         "standard_yield text",
         "plan_version integer",
+        "criteria_version integer",
         "definition text",
     ),
     "plan": (
@@ -134,6 +137,15 @@ TABLES = {
         "family text",
         "number integer",
         "definition text",
+    ),
+    "criteria": (
+        "id auto",
+        "version integer",
+        "head text",
+        "key text unique",
+        "family text",
+        "number integer",
+        "faults text",
     ),
     "number": (
         "id auto",
@@ -259,13 +271,13 @@ TABLES = {
 }
 
 INDEXES = {
-    "event": ((('object_kind', 'object_key', 'sequence'), True),),
-    "core": ((('family', 'state'), False), (('state', 'received_on'), False)),
-    "line": ((('customer', 'core_group', 'sold_on'), False),),
-    "rate": ((('item', 'valid_from'), False),),
-    "core_charge": ((('family', 'valid_from'), False),),
-    "reading": ((('gauge', 'read_at'), False),),
-    "tally": ((('grouping', 'family', 'value', 'month'), True),),
+    "event": ((("object_kind", "object_key", "sequence"), True),),
+    "core": ((("family", "state"), False), (("state", "received_on"), False)),
+    "line": ((("customer", "core_group", "sold_on"), False),),
+    "rate": ((("item", "valid_from"), False),),
+    "core_charge": ((("family", "valid_from"), False),),
+    "reading": ((("gauge", "read_at"), False),),
+    "tally": ((("grouping", "family", "value", "month"), True),),
 }
 
 FIELDS = {

@@ -1,0 +1,109 @@
+"""What every arriving core goes through: its number, its serial, its tag, the receiving cost."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from coretrack.actions.imports import Work
+from coretrack.actions.lookups import Catalogue
+from coretrack.errors import NotAllowed
+from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.money import Money
+from coretrack.figures.rates import RateBook
+from coretrack.figures.table import Row
+from coretrack.figures.tags import make_tag
+from coretrack.figures.trade_objects import Number
+from coretrack.records import queries
+
+
+class Arrivals:
+    """Receives the cores of one import."""
+
+    def __init__(self, job: Work, now: datetime) -> None:
+        self._job = job
+        self.catalogue = Catalogue(job.writer)
+        self.today = now.astimezone(self.catalogue.zone).date()
+        self._rates = RateBook.of(queries.rates())
+        rows = [row for row in job.table.rows if not row.problem]
+        if job.values.has("number"):
+            self.catalogue.learn_numbers(job.values.text(row, "number") for row in rows)
+        serials = (
+            [job.values.text(row, "serial") for row in rows] if job.values.has("serial") else []
+        )
+        self._known = queries.cores_with_serials(serials)
+        self._claimed: set[str] = set()
+
+    def number_text(self, row: Row) -> str:
+        """Return the row's number as written, empty when none could be read."""
+        return self._job.values.code(row, "number", required=False)
+
+    def new_serial(self, row: Row) -> str:
+        """Return the row's serial; NotAllowed when a core with it is in the house or was claimed.
+
+        The same body may come back after it was kept and sold: that is a new life of it.
+        """
+        serial = self._job.values.code(row, "serial", required=False)
+        if serial in self._claimed:
+            raise NotAllowed(
+                f"Serial {serial} stands twice in this file; one core earns one credit.",
+                {"serial": "twice"},
+            )
+        earlier = self._known.get(serial, [])
+        if earlier and earlier[-1].state != "good":
+            core = earlier[-1]
+            raise NotAllowed(
+                f"Serial {serial} came in before as core {core.tag} on {core.received_on} "
+                f"({core.acceptance or 'not judged'}, now {core.state}); a core is taken once. "
+                "Check the number on the body, or ask the owner.",
+                {"serial": "seen before"},
+            )
+        return serial
+
+    def claim_serial(self, serial: str) -> None:
+        """Note that this import takes a core with `serial`."""
+        if serial:
+            self._claimed.add(serial)
+
+    def take_tags(self, count: int) -> list[str]:
+        """Return the next `count` tags."""
+        first = self._job.writer.next_number("tags", count)
+        return [make_tag(self.catalogue.shop.site, first + place) for place in range(count)]
+
+    def receive(
+        self,
+        tag: str,
+        *,
+        stream: str,
+        lot: str,
+        source: str,
+        number: Number | None,
+        number_text: str,
+        serial: str,
+        day: date,
+        costs: Mapping[str, Money],
+        extra: Mapping[str, Any],
+    ) -> CoreFacts:
+        """Let a core arrive; a body seen before brings its earlier lives with it."""
+        earlier = self._known.get(serial, [])
+        detail: dict[str, Any] = {
+            "tag": tag,
+            "stream": stream,
+            "lot": lot,
+            "source": source,
+            "family": number.family if number else "",
+            "core_group": number.core_group if number else "",
+            "number": number.shown if number else number_text,
+            "serial": serial,
+            "received_on": day.isoformat(),
+            "costs": {"receive": self._rates.step("receive", day), **costs},
+            **{name: value for name, value in extra.items() if value},
+        }
+        if earlier:
+            detail["earlier"] = [core.tag for core in earlier]
+            detail["removed"] = dict(earlier[-1].removed)
+            detail["done"] = dict(earlier[-1].done)
+        return self._job.writer.event(  # type: ignore[no-any-return]
+            "core", tag, "received", detail, at=self.catalogue.noon(day)
+        )

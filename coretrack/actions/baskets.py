@@ -1,0 +1,60 @@
+"""When a wash basket tips: its cores keep their family and lose their source, for good."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from coretrack.actions.imports import FileRequest, ImportAnswer, Work, run_import
+from coretrack.errors import NotFound
+from coretrack.figures.columns import Column
+from coretrack.figures.table import Row, Table
+from coretrack.figures.table_values import RowProblem, Values
+from coretrack.records import queries
+
+COLUMNS = (
+    Column("core", ("core", "tag", "serial"), True, "code"),
+    Column("time", ("time", "date", "when"), False, "time"),
+    Column("basket", ("basket",), False, "code"),
+    Column("note", ("note", "notes"), False, "text"),
+)
+
+
+def import_source_lost(request: FileRequest, *, by: str, now: datetime) -> ImportAnswer:
+    """Mark cores as *family known, source lost*: family yield keeps them, source and lot do not."""
+
+    def prepare(table: Table) -> Values:
+        shop = queries.shop()
+        if shop is None:
+            raise NotFound("There is no shop yet; run 'coretrack setup' first.")
+        return Values.of(table, COLUMNS, order=request.dates, zone=shop.time_zone)
+
+    def work(job: Work) -> None:
+        marks = {job.values.text(row, "core") for row in job.table.rows}
+        by_serial = queries.cores_with_serials(marks)
+        by_tag = queries.cores_tagged(mark.replace(" ", "") for mark in marks)
+
+        def lose(row: Row) -> dict[str, Any] | None:
+            mark = job.values.code(row, "core")
+            tagged = by_tag.get(mark.replace(" ", ""))
+            found = [tagged] if tagged else by_serial.get(mark, [])
+            if not found:
+                raise RowProblem(job.values.heading("core"), mark, "no core has this tag or serial")
+            core = job.writer.get("core", found[-1].tag)
+            if core.source_lost:
+                return None
+            basket = job.values.code(row, "basket", required=False)
+            at = job.values.moment(row, "time", required=False) or now
+            job.writer.event(
+                "core",
+                core.tag,
+                "source lost",
+                {"basket": basket},
+                why=job.values.text(row, "note"),
+                at=at,
+            )
+            return {"core": core.tag, "basket": basket}
+
+        job.each_row(lose)
+
+    return run_import(request, "source lost", by=by, now=now, prepare=prepare, work=work)

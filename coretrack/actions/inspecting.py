@@ -1,0 +1,222 @@
+"""One core at the bench: its findings in, its verdict out, its costs posted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from coretrack.errors import InvalidInput, NotAllowed, NotFound
+from coretrack.figures.grading import Verdict, override, reasons, verdict
+from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.observations import Observation
+from coretrack.figures.plans import Plan, plan_from_dict
+from coretrack.figures.rates import RateBook
+from coretrack.figures.rework import BodyHistory, merge_passes
+from coretrack.figures.trade_objects import Family
+from coretrack.records import queries
+from coretrack.records.writer import Writer, writing
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading as it came in: typed text, value (millionths) or result, gauge and moment."""
+
+    check: str
+    place: int
+    typed: str
+    value: int | None
+    result: str
+    gauge: str
+    overdue: bool
+    at: str
+
+    def as_detail(self) -> dict[str, Any]:
+        """Return the reading as an event keeps it."""
+        return {
+            "check": self.check,
+            "place": self.place,
+            "typed": self.typed,
+            "value": self.value,
+            "result": self.result,
+            "gauge": self.gauge,
+            "overdue": self.overdue,
+            "at": self.at,
+        }
+
+
+class Bench:
+    """What inspecting needs to know, read once: families, plans and rates."""
+
+    def __init__(self, writer: Writer) -> None:
+        self._writer = writer
+        self.rates = RateBook.of(queries.rates())
+        self._plans: dict[str, Plan] = {}
+
+    def family(self, code: str) -> Family:
+        """Return a family; NotFound when there is none."""
+        return self._writer.get("family", code)  # type: ignore[no-any-return]
+
+    def plan_for(self, core: CoreFacts) -> Plan:
+        """Return the plan a core is judged by: the one it was first inspected under, else today's.
+
+        A plan that was used is frozen; a newer version counts for cores not begun yet.
+        """
+        if not core.family:
+            raise NotAllowed(
+                f"Core {core.tag} is of an unknown family; identify it before it is inspected."
+            )
+        version = core.plan_version or self.family(core.family).plan_version
+        return self.plan(core.family, version)
+
+    def plan(self, family: str, version: int) -> Plan:
+        """Return one version of a family's plan."""
+        key = f"{family}/{version}"
+        if key not in self._plans:
+            stored = self._writer.find("plan", key)
+            if stored is None:
+                raise NotFound(f"Family {family} has no inspection plan yet.")
+            self._plans[key] = plan_from_dict({**stored.definition, "version": version})
+        return self._plans[key]
+
+
+def inspect(
+    writer: Writer,
+    bench: Bench,
+    tag: str,
+    observations: Sequence[Observation],
+    readings: Sequence[Reading],
+    *,
+    inspector: str,
+    at: datetime,
+    day: date,
+    stopped: bool = False,
+    why: str = "",
+) -> Verdict:
+    """Enter one sitting's findings for a core and return the verdict they lead to.
+
+    After rework only the reworked and the disturbed checks need new findings; the others carry
+    over. Wash and inspection are posted at the first sitting, re-inspection at later ones that are
+    not just the rest of an interrupted one.
+    """
+    core: CoreFacts = writer.get("core", tag)
+    plan = bench.plan_for(core)
+    before = [_observation(finding) for finding in core.findings]
+    try:
+        merged = merge_passes(plan, before, observations, core.done_since)
+        decided = verdict(
+            plan,
+            merged,
+            BodyHistory(core.removed, core.done),
+            stopped=stopped,
+            pass_number=core.reworks + 1,
+        )
+    except ValueError as error:
+        raise InvalidInput(f"Core {tag}: {error}.") from None
+    detail = {
+        "grade": decided.grade,
+        "plan_version": plan.version,
+        "inspector": inspector,
+        "operations": list(decided.operations),
+        "reasons": list(reasons(decided)),
+        "missing": list(decided.missing),
+        "stopped_at": decided.stopped_at,
+        "sentence": decided.sentence,
+        "findings": [_finding(observation) for observation in merged],
+        "readings": [reading.as_detail() for reading in readings],
+        "costs": _costs(bench, core, decided.grade, day),
+    }
+    writer.event("core", tag, "inspected", detail, at=at, why=why)
+    return decided
+
+
+def override_verdict(
+    tag: str, to: str, reason: str, *, role: str, by: str, now: datetime
+) -> CoreFacts:
+    """Let the owner overrule a verdict for good, with a reason; a crack never."""
+    with writing(by, now) as writer:
+        bench = Bench(writer)
+        core: CoreFacts = writer.get("core", tag)
+        plan = bench.plan_for(core)
+        proposed = verdict(
+            plan,
+            [_observation(finding) for finding in core.findings],
+            BodyHistory(core.removed, core.done),
+            pass_number=core.reworks + 1,
+        )
+        changed = override(proposed, to, reason, role)
+        costs: dict[str, int] = {}
+        if changed.grade == "scrap" and core.state != "scrapped":
+            costs = _scrap_money(bench, core, now.date())
+        elif core.state == "scrapped":
+            costs = {part: -getattr(core, part) for part in ("recovery", "disposal")}
+        detail = {"grade": to, "operations": list(changed.operations), "costs": costs}
+        return writer.event(  # type: ignore[no-any-return]
+            "core", tag, "overridden", detail, why=reason
+        )
+
+
+def finish_rework(
+    writer: Writer,
+    bench: Bench,
+    tag: str,
+    operation_code: str,
+    *,
+    minutes: Decimal | None,
+    at: datetime,
+    day: date,
+    person: str,
+    note: str = "",
+) -> CoreFacts:
+    """Record one finished pass of a rework operation and post what it cost."""
+    core: CoreFacts = writer.get("core", tag)
+    plan = bench.plan_for(core)
+    try:
+        operation = plan.operation(operation_code)
+    except KeyError:
+        known = ", ".join(operation.code for operation in plan.operations) or "none"
+        raise InvalidInput(
+            f"Family {core.family} has no rework operation '{operation_code}'; it has: {known}."
+        ) from None
+    detail = {
+        "operation": operation.code,
+        "person": person,
+        "minutes": None if minutes is None else str(minutes),
+        "check": operation.check,
+        "removed": operation.removes or 0,
+        "costs": {"rework": bench.rates.rework(operation, minutes, day)},
+        "note": note,
+    }
+    return writer.event("core", tag, "reworked", detail, at=at)  # type: ignore[no-any-return]
+
+
+def _costs(bench: Bench, core: CoreFacts, grade: str, day: date) -> dict[str, int]:
+    costs: dict[str, int] = {}
+    if core.inspections == 0:
+        costs = {step: bench.rates.step(step, day) for step in ("wash", "inspect")}
+    elif core.state != "open":
+        costs = {"reinspect": bench.rates.step("reinspect", day)}
+    if grade == "scrap":
+        costs |= _scrap_money(bench, core, day)
+    return costs
+
+
+def _scrap_money(bench: Bench, core: CoreFacts, day: date) -> dict[str, int]:
+    family = bench.family(core.family)
+    return bench.rates.scrap(family.metal, family.mass_g, day)
+
+
+def _finding(observation: Observation) -> dict[str, Any]:
+    return {
+        "check": observation.check,
+        "values": list(observation.values),
+        "result": observation.result,
+        "complete": observation.complete,
+        "detail": observation.detail,
+    }
+
+
+def _observation(finding: Mapping[str, Any]) -> Observation:
+    return Observation(**{**finding, "values": tuple(finding["values"])})

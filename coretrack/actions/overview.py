@@ -1,0 +1,213 @@
+"""The shop on one screen: cores, yields, costs, charges, and what needs attention."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date, datetime, timedelta
+
+from coretrack.actions.pricing import charge_sheet
+from coretrack.actions.rollups import Question, costs
+from coretrack.errors import NotFound
+from coretrack.figures.charge import ChargeAdvice
+from coretrack.figures.costing import CostRow
+from coretrack.figures.dates import shop_day
+from coretrack.figures.money import shown
+from coretrack.figures.rate_tests import change_z
+from coretrack.figures.summary import Attention, ShopSummary
+from coretrack.figures.tallies import RETURNS
+from coretrack.figures.trade_objects import Shop
+from coretrack.records import queries
+from coretrack.records.database import connection
+
+OLD_AFTER = timedelta(days=90)
+"""A core that waits longer than this for its verdict is called old (the shop's own habit)."""
+
+CLEAR = 1.96
+"""Standard errors between two yields from which a change is called one (5 %, two-sided)."""
+
+
+def shop_summary(now: datetime) -> ShopSummary:
+    """Return the figures of the whole shop as they stand; NotFound before it is set up."""
+    with connection():
+        shop = queries.shop()
+        if shop is None:
+            raise NotFound("There is no shop yet; run 'coretrack setup' first.")
+        families = tuple(costs(Question(by="family")))
+        lots = {lot.key for lot in queries.lots("purchase")}
+        by_lot = tuple(row for row in costs(Question(by="lot")) if row.group in lots)
+        states = queries.cores_by_state()
+        per_state: Counter[str] = Counter()
+        for (_, state, _), count in states.items():
+            per_state[state] += count
+        open_lines, open_money = queries.open_line_totals()
+        charges = charge_sheet(now)
+        return ShopSummary(
+            shop_name=shop.name,
+            currency=shop.currency,
+            made_at=now,
+            received=sum(per_state.values()),
+            refused=per_state["hold"],
+            unknown=per_state["unknown"],
+            kept=per_state["good"],
+            in_rework=per_state["rework"] + per_state["reinspect"],
+            scrapped=per_state["scrapped"],
+            undecided=per_state["undecided"],
+            waiting=per_state["waiting"] + per_state["open"],
+            credits_paid=queries.credits_paid(),
+            open_lines=open_lines,
+            open_line_money=open_money,
+            yields=tuple(row.yields for row in families),
+            costs=families,
+            charges=charges,
+            by_source=tuple(costs(Question(by="source"))),
+            by_lot=by_lot,
+            attention=tuple(_attention(shop, now, families, by_lot, charges, per_state)),
+        )
+
+
+def _attention(
+    shop: Shop,
+    now: datetime,
+    families: tuple[CostRow, ...],
+    by_lot: tuple[CostRow, ...],
+    charges: tuple[ChargeAdvice, ...],
+    states: Counter[str],
+) -> list[Attention]:
+    today = shop_day(now, shop.time_zone)
+    found = [
+        *_old_cores(families, today),
+        *_lots_below_bid(by_lot),
+        *_yield_after_charge(charges),
+        *_charges_off(charges),
+        *_overdue_gauges(),
+        *_bins(states),
+    ]
+    lost = sum(row.yields.counts.source_lost for row in families)
+    if lost:
+        found.append(
+            Attention(
+                "cores lost their source",
+                lost,
+                "they count in the family's yield, not in a source's or lot's",
+            )
+        )
+    rejected = queries.rejected_rows()
+    if rejected:
+        found.append(
+            Attention(
+                "rows were not stored at import",
+                rejected,
+                "correct them in the rejects file and import that",
+            )
+        )
+    return found
+
+
+def _old_cores(families: tuple[CostRow, ...], today: date) -> list[Attention]:
+    before = (today - OLD_AFTER).isoformat()
+    found = []
+    for row in families:
+        old = queries.waiting_since(row.group, before)
+        if old:
+            found.append(
+                Attention(
+                    f"{row.group} cores wait ungraded for over {OLD_AFTER.days} days",
+                    old,
+                    "grade a sample: until then nobody knows what they are worth",
+                )
+            )
+    return found
+
+
+def _lots_below_bid(by_lot: tuple[CostRow, ...]) -> list[Attention]:
+    bids = {lot.key: lot.bid_yield for lot in queries.lots("purchase")}
+    found = []
+    for row in by_lot:
+        bid, high = bids.get(row.group), row.yields.interval.high
+        if bid and high is not None and high < float(bid) and row.yields.body_yield is not None:
+            found.append(
+                Attention(
+                    f"lot {row.group} gave {row.yields.body_yield:.0%} good bodies, "
+                    f"bought for {float(bid):.0%}",
+                    row.yields.counts.decided,
+                    "bid less for this source, or check a sample first",
+                )
+            )
+    return found
+
+
+def _yield_after_charge(charges: tuple[ChargeAdvice, ...]) -> list[Attention]:
+    """Compare the yield of returns in the months before and after the latest change of charge."""
+    found = []
+    for advice in charges:
+        changes = queries.charges(advice.family)
+        if len(changes) < 2:
+            continue
+        changed, before_after = changes[-1], [Counter[str](), Counter[str]()]
+        for _, batch, month, numbers in queries.tallies("batch", advice.family):
+            if batch == RETURNS and month != changed.valid_from[:7]:
+                before_after[month > changed.valid_from[:7]].update(numbers)
+        (was_good, was), (now_good, now) = (
+            (c["kept_first_pass"] + c["kept_after_rework"], c["decided"]) for c in before_after
+        )
+        apart = change_z(was_good, was, now_good, now)
+        if apart is not None and apart > CLEAR:
+            found.append(
+                Attention(
+                    f"{advice.family}: yield of returns fell from {was_good / was:.0%} to "
+                    f"{now_good / now:.0%} after the charge became {shown(changes[-1].amount)}",
+                    now,
+                    "see who sends the poor ones; a charge over the ceiling draws bought-in junk",
+                )
+            )
+    return found
+
+
+def _charges_off(charges: tuple[ChargeAdvice, ...]) -> list[Attention]:
+    found = []
+    for advice in charges:
+        low, high, charge = advice.make_whole_low, advice.make_whole_high, advice.charge_today
+        if low is None or high is None or charge is None or low <= charge <= high:
+            continue
+        found.append(
+            Attention(
+                f"{advice.family}: charge {shown(charge)} lies outside {shown(low)} … {shown(high)}",
+                1,
+                "look at the core-charge sheet; nothing is changed by itself",
+            )
+        )
+    return found
+
+
+def _overdue_gauges() -> list[Attention]:
+    return [
+        Attention(
+            f"cores were measured with gauge {gauge} after its check fell due",
+            count,
+            "have the gauge checked; recall these cores if it was off",
+        )
+        for gauge, count in sorted(queries.overdue_gauge_cores().items())
+    ]
+
+
+def _bins(states: Counter[str]) -> list[Attention]:
+    wording = (
+        ("unknown", "unknown cores", "identify them: they cannot be credited or graded until then"),
+        (
+            "undecided",
+            "cores are undecided",
+            "measure again with a better gauge or a second person",
+        ),
+        (
+            "hold",
+            "refused cores lie in the hold bin",
+            "ask the customer, then scrap or return them",
+        ),
+        ("excess", "excess cores are not bought yet", "refuse them or buy them at a stated price"),
+        ("comeback", "comebacks wait for their warranty test", "they never earn a core credit"),
+    )
+    return [
+        Attention(headline, states[state], advice)
+        for state, headline, advice in wording
+        if states[state]
+    ]

@@ -1,0 +1,157 @@
+"""The core charge of each family: what one more returned core is worth, from real reclaim rates."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date, datetime
+from decimal import Decimal
+
+from coretrack.actions.rollups import Question, costs
+from coretrack.errors import NotFound
+from coretrack.figures.charge import (
+    ChargeAdvice,
+    ChargeInputs,
+    LotMoney,
+    charge_advice,
+    good_body_value,
+)
+from coretrack.figures.costing import CostRow
+from coretrack.figures.dates import shop_day
+from coretrack.figures.lifecycle import COST_PARTS
+from coretrack.figures.money import nearest, shown, to_decimal
+from coretrack.figures.tallies import COUNTERS, RETURNS
+from coretrack.figures.trade_objects import CoreCharge, Family
+from coretrack.figures.yields import Batch, Counts, YieldRow, yield_row
+from coretrack.records import queries
+from coretrack.records.database import connection
+
+PROCESSING = ("receive", "wash", "inspect", "rework", "reinspect")
+"""Costs of putting a core through, whatever was paid for it."""
+
+
+def charge_advice_for(family: str, now: datetime) -> ChargeAdvice:
+    """Return one family's core-charge advice; NotFound for an unknown family."""
+    found = [advice for advice in charge_sheet(now) if advice.family == family]
+    if not found:
+        raise NotFound(f"There is no family '{family}'.")
+    return found[0]
+
+
+def charge_sheet(now: datetime) -> tuple[ChargeAdvice, ...]:
+    """Return the advice of every family. It changes nothing: the owner decides."""
+    rows = {row.group: row for row in costs(Question(by="family"))}
+    with connection():
+        shop = queries.shop()
+        today = shop_day(now, shop.time_zone if shop else "UTC")
+        return tuple(_advice(family, rows[family.key], today) for family in queries.families())
+
+
+def _advice(family: Family, cost: CostRow, today: date) -> ChargeAdvice:
+    returned: Counter[str] = Counter()
+    months: list[Batch] = []
+    bought: dict[str, Counter[str]] = {}
+    for _, batch, month, numbers in queries.tallies("batch", family.key):
+        if batch == RETURNS:
+            returned.update(numbers)
+            if numbers["decided"]:
+                months.append(_batch(month, Counter(numbers)))
+        else:
+            bought.setdefault(batch, Counter()).update(numbers)
+    lots = [
+        LotMoney(name, batch.decided, batch.good, batch.cost)
+        for name, batch in ((name, _batch(name, numbers)) for name, numbers in bought.items())
+        if batch.decided
+    ]
+    prices = family.definition.get("prices", {})
+    yields = _returns_yield(family, returned, months)
+    value = good_body_value(lots, prices.get("new_body"), prices.get("missed_sale"))
+    return charge_advice(
+        family.key,
+        family.name,
+        yields,
+        value,
+        _inputs(family, returned, today),
+        cost,
+    )
+
+
+def _returns_yield(family: Family, returned: Counter[str], months: list[Batch]) -> YieldRow:
+    counts = Counts(**{name: returned[name] for name in COUNTERS})
+    return yield_row(f"returns of {family.key}", counts, months)
+
+
+def _batch(name: str, numbers: Counter[str]) -> Batch:
+    return Batch(
+        name,
+        numbers["decided"],
+        numbers["kept_first_pass"] + numbers["kept_after_rework"],
+        sum(numbers[part] for part in COST_PARTS) - 2 * numbers["recovery"],
+    )
+
+
+def _inputs(family: Family, returned: Counter[str], today: date) -> ChargeInputs:
+    prices = family.definition.get("prices", {})
+    charge = _charge_on(family.key, today)
+    decided, scrapped = returned["decided"], returned["scrapped"]
+    processing = scrap = None
+    if decided:
+        spent = to_decimal(sum(returned[part] for part in PROCESSING))
+        processing = nearest(spent / decided)
+        # With nothing scrapped yet the scrap term has no weight, so its size does not matter.
+        recovered = to_decimal(returned["recovery"] - returned["disposal"])
+        scrap = nearest(recovered / scrapped) if scrapped else 0
+    return ChargeInputs(
+        processing=processing,
+        scrap_recovery=scrap,
+        sourcing=prices.get("sourcing") or 0,
+        bother=prices.get("bother") or 0,
+        credit_chance=Decimal(prices.get("belief") or 1),
+        broker_price=prices.get("broker"),
+        open_market_price=prices.get("open_market"),
+        trader_bother=prices.get("bother") or 0,
+        new_body_price=prices.get("new_body"),
+        charge_today=charge.amount if charge else None,
+        charge_since=date.fromisoformat(charge.valid_from) if charge else None,
+    )
+
+
+def _charge_on(family: str, today: date) -> CoreCharge | None:
+    known = [c for c in queries.charges(family) if c.valid_from <= today.isoformat()]
+    return known[-1] if known else None
+
+
+def charge_lines(advice: ChargeAdvice) -> list[str]:
+    """Return a family's core-charge advice as lines for a terminal."""
+    lines = [f"{advice.family}  {advice.family_name}"]
+    if advice.body_yield is not None:
+        lines.append(
+            f"  Yield of returned cores   {advice.body_yield * 100:.1f} % "
+            f"({advice.good} good of {advice.decided} decided)"
+        )
+    if advice.good_body:
+        lines.append(f"  A good body is worth      {shown(advice.good_body.amount)}  "
+                     f"from {advice.good_body.origin}: {advice.good_body.detail}")  # fmt: skip
+    for name, amount in (
+        ("Processing per core", advice.processing),
+        ("Scrap brings, per core", advice.scrap_recovery),
+        ("One more returned core", advice.value),
+    ):
+        lines.append(f"  {name:<25} {shown(amount)}")
+    lines.append(
+        f"  {'Make-whole charge':<25} {shown(advice.make_whole)}  "
+        f"(range {shown(advice.make_whole_low)} … {shown(advice.make_whole_high)})"
+    )
+    for name, amount in (
+        ("Floor", advice.floor),
+        ("A broker pays", advice.broker_price),
+        ("Ceiling", advice.ceiling),
+        ("New body", advice.new_body_price),
+    ):
+        lines.append(f"  {name:<25} {shown(amount)}")
+    since = f"  since {advice.charge_since.isoformat()}" if advice.charge_since else ""
+    lines.append(f"  {'Charge today':<25} {shown(advice.charge_today)}{since}")
+    if advice.why:
+        lines.append(f"  No figure yet: {advice.why}.")
+    lines += [f"  Note: {warning}." for warning in advice.warnings]
+    lines.append("  Nothing is changed by this; a change of charge is the owner's decision.")
+    return lines

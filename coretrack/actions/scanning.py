@@ -1,0 +1,67 @@
+"""What a scan means in this shop: looked up, routed, never acted on by itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from coretrack.figures.part_numbers import match_key
+from coretrack.figures.scans import Meaning, NumberHit, SerialHit, read_scan, resolve
+from coretrack.figures.trade_objects import Number
+from coretrack.records import queries
+from coretrack.records.database import connection
+
+_ESCAPE = re.compile(r"\\(x[0-9a-fA-F]{2}|u[0-9a-fA-F]{4}|[rnt\\])")
+_NAMED = {"r": "\r", "n": "\n", "t": "\t", "\\": "\\"}
+
+
+def understand(text: str, separator: str | None = None) -> Meaning:
+    """Return what `text` names here; nothing is changed.
+
+    `separator` is the sign a scanner sends in place of the GS1 separator, where it is set so.
+    """
+    with connection():
+        return resolve(read_scan(text, separator=separator), ShopBook())
+
+
+def with_escapes(text: str) -> str:
+    r"""Return `text` with \x1d, \u00a0, \r, \n, \t and \\ turned into the signs they stand for."""
+    return _ESCAPE.sub(lambda found: _NAMED.get(found[1]) or chr(int(found[1][1:], 16)), text)
+
+
+class ShopBook:
+    """The shop's tags, numbers, serials and papers, asked in the database."""
+
+    def tag(self, tag: str) -> bool:
+        """Return whether a core carries this tag."""
+        return queries.core(tag) is not None
+
+    def tags_like(self, digits: str, limit: int) -> Sequence[str]:
+        """Return tags of cores that hold these digits, at most `limit`."""
+        return queries.tags_holding(digits, limit)
+
+    def numbers(self, match_key: str) -> Sequence[NumberHit]:
+        """Return the numbers with this match key."""
+        return [_hit(number) for number in queries.numbers([match_key]).values()]
+
+    def number_prefixes(self, match_key: str, limit: int) -> Sequence[NumberHit]:
+        """Return numbers whose match key begins so, at most `limit`."""
+        return [_hit(number) for number in queries.numbers_starting(match_key, limit)]
+
+    def serials_ignoring_case(self, text: str) -> Sequence[SerialHit]:
+        """Return the serials that agree with `text` when case is ignored."""
+        return [SerialHit(core.serial, core.tag) for core in queries.cores_with_serial(text)]
+
+    def papers(self, text: str) -> Sequence[str]:
+        """Return invoices, deliveries and lots with this number, as stored."""
+        return queries.papers(text)
+
+    def gtin(self, text: str) -> Sequence[NumberHit]:
+        """Return the numbers known under this GTIN, in any of its lengths."""
+        shortest = text.lstrip("0")
+        keys = [shortest.zfill(length) for length in (8, 12, 13, 14) if len(shortest) <= length]
+        return [_hit(number) for number in queries.numbers(map(match_key, keys)).values()]
+
+
+def _hit(number: Number) -> NumberHit:
+    return NumberHit(number.shown, number.core_group, number.family, number.superseded_by)

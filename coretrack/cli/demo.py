@@ -1,0 +1,111 @@
+"""demo: the main job on the invented shop's files, its result on one screen, then the pages."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from coretrack.cli.context import Station, pass_station, percent, print_table
+from coretrack.cli.progress import bar
+
+if TYPE_CHECKING:
+    from coretrack.figures.summary import ShopSummary
+
+
+def register(group: click.Group) -> None:
+    """Add this module's commands."""
+    group.add_command(demo)
+
+
+@click.command()
+@click.option(
+    "--folder", type=click.Path(file_okay=False, path_type=Path), default=Path("demo_shop"),
+    show_default=True, metavar="DIR", help="Where the demo's data and papers go.",
+)  # fmt: skip
+@click.option("--port", type=int, help="Port for the pages.")
+@click.option("--no-serve", is_flag=True, help="Stop before the pages are served.")
+@pass_station
+def demo(station: Station, folder: Path, port: int | None, no_serve: bool) -> None:
+    """Run the whole job on an invented shop: from a pile of cores to a core charge."""
+    station.data = str(folder)
+    settings = station.open(create=True)
+    from coretrack import clock
+    from coretrack.actions import papers
+    from coretrack.actions.demo import run_demo
+
+    result = run_demo(clock.now(), bar)
+    written = papers.write_papers(result.summary, folder / "papers")
+    _screen(result.summary)
+    rejected = [(a.file, r) for a in result.answers for r in a.rejected]
+    if rejected:
+        click.echo("\nRows that were not stored, and why")
+        for file, row in rejected[:6]:
+            click.echo(f"  {file} row {row.row}: {row.why}")
+        if len(rejected) > 6:
+            click.echo(f"  … and {len(rejected) - 6} more")
+    click.echo("\nPapers")
+    for path in written:
+        click.echo(f"  {path}")
+    if not result.changed:
+        click.echo("\nAll of this was imported before: nothing was changed.")
+    if not no_serve:
+        from coretrack.cli.serving import serve_pages
+
+        serve_pages(station.settings(port=port) if port else settings)
+
+
+def _screen(summary: ShopSummary) -> None:
+    from coretrack.figures.money import shown
+
+    click.echo(f"{summary.shop_name}  (all names and numbers are invented)\n")
+    click.echo(
+        f"Cores in {summary.received}: good {summary.kept}, in rework {summary.in_rework}, "
+        f"scrapped {summary.scrapped}, undecided {summary.undecided}, waiting {summary.waiting}, "
+        f"unknown {summary.unknown}, refused {summary.refused}"
+    )
+    click.echo(
+        f"Credits paid {shown(summary.credits_paid)} {summary.currency}; "
+        f"{summary.open_lines} core lines still open, {shown(summary.open_line_money)} of charges\n"
+    )
+    charges = {advice.family: advice for advice in summary.charges}
+    rows = []
+    for cost in summary.costs:
+        advice = charges[cost.group]
+        low, high = cost.interval.low, cost.interval.high
+        rows.append(
+            {
+                "family": f"{cost.group}  {advice.family_name}",
+                "decided": f"{cost.yields.counts.good} of {cost.yields.counts.decided}",
+                "yield": percent(cost.yields.body_yield),
+                "yield_range": f"{percent(cost.yields.interval.low)} … "
+                f"{percent(cost.yields.interval.high)}",
+                "cost": shown(cost.cost_per_good_body),
+                "cost_range": f"{shown(None if low is None else round(low))} … "
+                f"{shown(None if high is None else round(high))}",
+                "charge": f"{shown(advice.make_whole_low)} … {shown(advice.make_whole_high)}",
+                "today": shown(advice.charge_today),
+            }
+        )
+    print_table(
+        rows,
+        [
+            ("family", "Family", "left"),
+            ("decided", "good", "right"),
+            ("yield", "yield", "right"),
+            ("yield_range", "95 % range", "right"),
+            ("cost", "per good body", "right"),
+            ("cost_range", "95 % range", "right"),
+            ("charge", "charge that makes whole", "right"),
+            ("today", "today", "right"),
+        ],
+    )
+    if summary.attention:
+        click.echo("\nNeeds attention")
+        for item in summary.attention:
+            click.echo(f"  {item.count:>4}  {item.headline}: {item.advice}")
+    click.echo(
+        "\nA keep verdict is no approval for service: follow the standard, local codes and "
+        "qualified people."
+    )

@@ -1,0 +1,281 @@
+"""The values of an imported table, cell by cell: codes, numbers, money, days, moments.
+
+A column is read in one way from top to bottom: one decimal mark, one order of day and month. What
+cannot be read raises `RowProblem` naming the column, the value and what would be right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+from coretrack.errors import InvalidInput
+from coretrack.figures.amounts import parse_amount
+from coretrack.figures.columns import (
+    CellProblem,
+    Column,
+    ColumnMap,
+    code_text,
+    count,
+    match_columns,
+    number,
+    reading_text,
+    split_unit,
+    yes,
+)
+from coretrack.figures.dates import AmbiguousDates, column_dates, column_times
+from coretrack.figures.limits import plain_text
+from coretrack.figures.money import Money, from_decimal
+from coretrack.figures.numbers import AmbiguousNumber, column_decimal_mark
+from coretrack.figures.part_numbers import clean_number
+from coretrack.figures.readings import Reading, read_reading
+from coretrack.figures.table import TEXT, Cell, Row, Table
+
+Found = TypeVar("Found", date, datetime)
+
+LARGEST_COUNT = 1_000_000
+"""A larger count in a shop's file is a slip, or a code in the wrong column."""
+
+
+class RowProblem(Exception):
+    """A cell that cannot be used: `column` is its heading, `value` what stands in it."""
+
+    def __init__(self, column: str, value: str, why: str) -> None:
+        super().__init__(why)
+        self.column = column
+        self.value = value
+
+
+@dataclass
+class Values:
+    """A table with its columns found.
+
+    `order` ("day first", "month first") and `decimal_mark` (".", ",") are what a person said
+    about the file, None where it must tell itself. `zone` is the shop's, for times without an
+    offset. `measures` keeps unknown columns that name a unit as stated measurements.
+    """
+
+    table: Table
+    columns: ColumnMap
+    order: str | None
+    decimal_mark: str | None
+    zone: ZoneInfo
+    measures: bool
+    mentions: bool
+    _days: dict[str, dict[int, date | str]] = field(default_factory=dict)
+    _moments: dict[str, dict[int, datetime | str]] = field(default_factory=dict)
+    _marks: dict[str, str | None] = field(default_factory=dict)
+
+    @classmethod
+    def of(
+        cls,
+        table: Table,
+        wanted: Sequence[Column],
+        *,
+        order: str | None = None,
+        decimal_mark: str | None = None,
+        zone: str = "UTC",
+        measures: bool = False,
+        mentions: bool = True,
+    ) -> Values:
+        """Find the `wanted` columns; InvalidInput when one is missing, doubled or contradictory.
+
+        With `mentions` false, columns nobody asked for are somebody else's business.
+        """
+        found = match_columns(table.headings, wanted)
+        values = cls(table, found, order, decimal_mark, ZoneInfo(zone), measures, mentions)
+        for column in wanted:
+            if found.has(column.key):
+                values._prepare(column)
+        return values
+
+    def has(self, key: str) -> bool:
+        """Return whether the file has the column."""
+        return self.columns.has(key)
+
+    def heading(self, key: str) -> str:
+        """Return the column's heading as the file writes it, or its key when there is none."""
+        return self.columns.heading(key) if self.has(key) else key
+
+    def text(self, row: Row, key: str) -> str:
+        """Return what stands in the cell, "" when there is no such column."""
+        cell = self.columns.cell(row, key)
+        return "" if cell is None else cell.text
+
+    def raw(self, row: Row, key: str) -> str:
+        """Return a reading's text as typed; RowProblem for cells no gauge fills."""
+        cell = self.columns.cell(row, key)
+        if cell is None:
+            return ""
+        with self._blaming(key, cell):
+            return reading_text(cell)
+
+    def code(self, row: Row, key: str, required: bool = True) -> str:
+        """Return a part number, serial or other code exactly as typed, fit to be stored."""
+        cell = self.columns.cell(row, key)
+        if cell is None or cell.is_empty:
+            self._refuse_missing(key, required)
+            return ""
+        with self._blaming(key, cell):
+            return clean_number(code_text(cell), self.heading(key))
+
+    def number(self, row: Row, key: str, required: bool = True) -> Decimal | None:
+        """Return a number, None for an empty cell that need not be filled."""
+        cell = self.columns.cell(row, key)
+        if cell is None or cell.is_empty:
+            self._refuse_missing(key, required)
+            return None
+        with self._blaming(key, cell):
+            return number(cell, decimal_mark=self._marks.get(key), allow_thousands=True)
+
+    def count(self, row: Row, key: str, required: bool = True) -> int | None:
+        """Return a whole number of zero or more."""
+        cell = self.columns.cell(row, key)
+        if cell is None or cell.is_empty:
+            self._refuse_missing(key, required)
+            return None
+        with self._blaming(key, cell):
+            found = count(cell)
+        if found is not None and found > LARGEST_COUNT:
+            raise RowProblem(
+                self.heading(key),
+                cell.text,
+                f"looks like a code, not a count up to {LARGEST_COUNT}",
+            )
+        return found
+
+    def money(self, row: Row, key: str, required: bool = True) -> Money | None:
+        """Return an amount in ten-thousandths of the currency unit."""
+        cell = self.columns.cell(row, key)
+        if cell is None or cell.is_empty:
+            self._refuse_missing(key, required)
+            return None
+        with self._blaming(key, cell):
+            if cell.kind == TEXT:
+                return parse_amount(
+                    cell.text, decimal_mark=self._marks.get(key), allow_negative=True
+                )
+            found = number(cell)
+            return None if found is None else from_decimal(found)
+
+    def yes(self, row: Row, key: str) -> bool:
+        """Return whether the cell says yes; an empty cell or missing column says no."""
+        cell = self.columns.cell(row, key)
+        if cell is None:
+            return False
+        with self._blaming(key, cell):
+            return yes(cell)
+
+    def day(self, row: Row, key: str, required: bool = True) -> Any:
+        """Return a day (date), None for an empty cell that need not be filled."""
+        return self._dated(row, key, required, self._days)
+
+    def moment(self, row: Row, key: str, required: bool = True) -> Any:
+        """Return an aware UTC moment, None for an empty cell that need not be filled."""
+        return self._dated(row, key, required, self._moments)
+
+    def unknown_headings(self) -> tuple[str, ...]:
+        """Return the headings that no wanted column has."""
+        return self.columns.unknown
+
+    def cell(self, row: Row, heading: str) -> Cell:
+        """Return the cell under a heading that nobody asked for."""
+        return row.cells[self.table.headings.index(heading)]
+
+    def stated(self, row: Row) -> list[dict[str, Any]]:
+        """Return what the file states as measured: columns nobody asked for that name a unit.
+
+        They are the sender's word, kept beside the core and never used to grade it.
+        """
+        found = []
+        for heading in self.columns.unknown if self.measures else ():
+            name, unit = split_unit(heading)
+            cell = self.cell(row, heading)
+            if unit is None or cell.is_empty:
+                continue
+            try:
+                text = reading_text(cell)
+            except CellProblem as problem:
+                raise RowProblem(heading, cell.text, str(problem)) from None
+            answer = read_reading(text, unit=unit, decimal_mark=self.decimal_mark)
+            if not isinstance(answer, Reading):
+                raise RowProblem(heading, cell.text, answer.text)
+            found.append(
+                {
+                    "name": name,
+                    "typed": cell.text,
+                    "value": plain_text(answer.value),
+                    "unit": answer.unit,
+                }
+            )
+        return found
+
+    def notes(self) -> list[str]:
+        """Return what to say about the file's columns before anything is stored."""
+        unknown = self.columns.unknown if self.mentions else ()
+        kept = [h for h in unknown if self.measures and split_unit(h)[1]]
+        unused = [h for h in unknown if h not in kept]
+        notes = []
+        if kept:
+            notes.append(f"kept as stated by the sender, not used for grading: {', '.join(kept)}")
+        if unused:
+            notes.append(f"columns not used: {', '.join(unused)}")
+        return notes
+
+    def _prepare(self, column: Column) -> None:
+        cells = [self.columns.cell(row, column.key) for row in self.table.rows]
+        shown: list[Any] = [None if c is None or c.is_empty else c.value for c in cells]
+        try:
+            if column.kind == "date":
+                days = column_dates(shown, order=self.order)
+                self._days[column.key] = self._by_row(days.dates, days.problems)
+            elif column.kind == "time":
+                times = column_times(shown, self.zone, order=self.order)
+                self._moments[column.key] = self._by_row(times.times, times.problems)
+            elif column.kind in ("money", "number", "count"):
+                texts = [c.text for c in cells if c is not None and c.kind == TEXT]
+                self._marks[column.key] = self.decimal_mark or column_decimal_mark(texts)
+        except AmbiguousDates as error:
+            raise InvalidInput(
+                f"Column '{self.heading(column.key)}': {error}. "
+                "Say how it is meant: --dates day-first or --dates month-first."
+            ) from None
+        except AmbiguousNumber as error:
+            raise InvalidInput(f"Column '{self.heading(column.key)}': {error}.") from None
+
+    def _by_row(
+        self, found: Sequence[Found | None], problems: dict[int, str]
+    ) -> dict[int, Found | str]:
+        by_row: dict[int, Found | str] = {}
+        for place, row in enumerate(self.table.rows):
+            value = found[place]
+            if place in problems:
+                by_row[row.number] = problems[place]
+            elif value is not None:
+                by_row[row.number] = value
+        return by_row
+
+    def _dated(self, row: Row, key: str, required: bool, found: dict[str, dict[int, Any]]) -> Any:
+        value = found.get(key, {}).get(row.number)
+        if isinstance(value, str):
+            raise RowProblem(self.heading(key), self.text(row, key), value)
+        if value is None:
+            self._refuse_missing(key, required)
+        return value
+
+    def _refuse_missing(self, key: str, required: bool) -> None:
+        if required:
+            raise RowProblem(self.heading(key), "", "nothing is written here and it is needed")
+
+    @contextmanager
+    def _blaming(self, key: str, cell: Cell) -> Iterator[None]:
+        """Turn what is wrong with a cell into a RowProblem of its column."""
+        try:
+            yield
+        except ValueError as error:
+            raise RowProblem(self.heading(key), cell.text, str(error)) from None

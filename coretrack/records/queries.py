@@ -1,0 +1,288 @@
+"""The read side: questions to the tables, answered with plain values."""
+
+# mypy: disable-error-code="has-type, misc, index, arg-type"
+# peewee's stubs type every select as model rows, also after .tuples() and .dicts().
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from datetime import date
+from decimal import Decimal
+
+from peewee import chunked, fn
+
+from coretrack.figures.lifecycle import COST_PARTS, CoreFacts
+from coretrack.figures.tallies import COUNTERS
+from coretrack.figures.trade_objects import (
+    CoreCharge,
+    Family,
+    Gauge,
+    Line,
+    Lot,
+    Number,
+    PlanVersion,
+    Shop,
+    Source,
+)
+from coretrack.records.kinds import KINDS
+from coretrack.records.tables import (
+    CoreChargeRow,
+    CoreRow,
+    FamilyRow,
+    GaugeRow,
+    ImportedFileRow,
+    LineRow,
+    LotRow,
+    NumberRow,
+    PersonRow,
+    PlanRow,
+    RateRow,
+    ReadingRow,
+    ShopRow,
+    SourceRow,
+    TallyRow,
+)
+
+
+def shop() -> Shop | None:
+    """Return the shop's settings, or None before it is set up."""
+    row = ShopRow.get_or_none()
+    return KINDS["shop"].from_row(row) if row else None
+
+
+def families() -> list[Family]:
+    """Return all families by code."""
+    return [KINDS["family"].from_row(row) for row in FamilyRow.select().order_by(FamilyRow.key)]
+
+
+def plan(family: str, number: int) -> PlanVersion | None:
+    """Return one version of a family's plan."""
+    row = PlanRow.get_or_none(PlanRow.key == f"{family}/{number}")
+    return KINDS["plan"].from_row(row) if row else None
+
+
+def sources() -> list[Source]:
+    """Return all sources by code."""
+    return [KINDS["source"].from_row(row) for row in SourceRow.select().order_by(SourceRow.key)]
+
+
+def gauges() -> list[Gauge]:
+    """Return all gauges by code."""
+    return [KINDS["gauge"].from_row(row) for row in GaugeRow.select().order_by(GaugeRow.key)]
+
+
+def rates() -> list[tuple[str, date, Decimal]]:
+    """Return every dated rate: item, first day, amount."""
+    return [
+        (row.item, date.fromisoformat(row.valid_from), Decimal(row.amount))
+        for row in RateRow.select()
+    ]
+
+
+def charges(family: str) -> list[CoreCharge]:
+    """Return a family's core charges, oldest first."""
+    rows = (
+        CoreChargeRow.select()
+        .where(CoreChargeRow.family == family)
+        .order_by(CoreChargeRow.valid_from)
+    )
+    return [KINDS["core charge"].from_row(row) for row in rows]
+
+
+def numbers(keys: Iterable[str]) -> dict[str, Number]:
+    """Return the numbers known by these match keys."""
+    rows = NumberRow.select().where(NumberRow.key.in_(list(keys)))
+    return {row.key: KINDS["number"].from_row(row) for row in rows}
+
+
+def numbers_starting(prefix: str, limit: int) -> list[Number]:
+    """Return known numbers whose match key begins with `prefix`."""
+    last = prefix + "\U0010ffff"
+    rows = (
+        NumberRow.select()
+        .where(NumberRow.key >= prefix, NumberRow.key < last)
+        .order_by(NumberRow.key)
+        .limit(limit)
+    )
+    return [KINDS["number"].from_row(row) for row in rows]
+
+
+def people() -> int:
+    """Return how many people are known."""
+    return int(PersonRow.select().count())
+
+
+def core(tag: str) -> CoreFacts | None:
+    """Return one core by its tag."""
+    row = CoreRow.get_or_none(CoreRow.tag == tag)
+    return KINDS["core"].from_row(row) if row else None
+
+
+def cores_with_serial(serial: str) -> list[CoreFacts]:
+    """Return the cores whose serial is `serial` when case is ignored, newest first."""
+    rows = (
+        CoreRow.select()
+        .where(fn.LOWER(CoreRow.serial) == serial.lower(), CoreRow.serial != "")
+        .order_by(CoreRow.id.desc())
+    )
+    return [KINDS["core"].from_row(row) for row in rows]
+
+
+def cores_with_serials(serials: Iterable[str]) -> dict[str, list[CoreFacts]]:
+    """Return the cores that carry exactly these serials, per serial, oldest first."""
+    found: dict[str, list[CoreFacts]] = {}
+    wanted = [serial for serial in set(serials) if serial]
+    for some in chunked(wanted, 400):
+        for row in CoreRow.select().where(CoreRow.serial.in_(list(some))).order_by(CoreRow.id):
+            found.setdefault(row.serial, []).append(KINDS["core"].from_row(row))
+    return found
+
+
+def cores_tagged(tags: Iterable[str]) -> dict[str, CoreFacts]:
+    """Return the cores with these tags."""
+    found: dict[str, CoreFacts] = {}
+    for some in chunked(set(tags), 400):
+        for row in CoreRow.select().where(CoreRow.tag.in_(list(some))):
+            found[row.tag] = KINDS["core"].from_row(row)
+    return found
+
+
+def tags_holding(digits: str, limit: int) -> list[str]:
+    """Return tags of cores that hold these digits, lowest first."""
+    rows = (
+        CoreRow.select(CoreRow.tag)
+        .where(CoreRow.tag.contains(digits))
+        .order_by(CoreRow.tag)
+        .limit(limit)
+    )
+    return [row.tag for row in rows]
+
+
+def papers(text: str) -> list[str]:
+    """Return the invoices, deliveries and lots called `text` when case is ignored."""
+    wanted = text.lower()
+    invoices = LineRow.select(LineRow.invoice).where(fn.LOWER(LineRow.invoice) == wanted)
+    arrivals = LotRow.select(LotRow.key).where(fn.LOWER(LotRow.key) == wanted)
+    return sorted({row.invoice for row in invoices} | {row.key for row in arrivals})
+
+
+def cores_of_lot(lot: str) -> list[CoreFacts]:
+    """Return a lot's cores in the order they were received."""
+    rows = CoreRow.select().where(CoreRow.lot == lot).order_by(CoreRow.id)
+    return [KINDS["core"].from_row(row) for row in rows]
+
+
+def lot(key: str) -> Lot | None:
+    """Return one lot."""
+    row = LotRow.get_or_none(LotRow.key == key)
+    return KINDS["lot"].from_row(row) if row else None
+
+
+def lots(kind: str | None = None) -> list[Lot]:
+    """Return all lots, or those of one kind, oldest first."""
+    query = LotRow.select().order_by(LotRow.received_on, LotRow.key)
+    if kind:
+        query = query.where(LotRow.kind == kind)
+    return [KINDS["lot"].from_row(row) for row in query]
+
+
+def lines_of_paper(invoice: str) -> list[Line]:
+    """Return the core lines of an invoice."""
+    rows = LineRow.select().where(LineRow.invoice == invoice).order_by(LineRow.key)
+    return [KINDS["line"].from_row(row) for row in rows]
+
+
+def lines_of_customer(customer: str, core_group: str) -> list[Line]:
+    """Return a customer's core lines of one core group, oldest sale first."""
+    rows = (
+        LineRow.select()
+        .where(LineRow.customer == customer, LineRow.core_group == core_group)
+        .order_by(LineRow.sold_on, LineRow.key)
+    )
+    return [KINDS["line"].from_row(row) for row in rows]
+
+
+def open_line_totals() -> tuple[int, int]:
+    """Return how many core lines still owe cores, and the charge money behind what is owed."""
+    owed = LineRow.quantity - LineRow.credited
+    lines, money = (
+        LineRow.select(fn.COUNT(LineRow.id), fn.SUM(owed * LineRow.charge))
+        .where(LineRow.quantity > LineRow.credited)
+        .tuples()
+        .get()
+    )
+    return int(lines or 0), int(money or 0)
+
+
+def credits_paid() -> int:
+    """Return all money credited for cores."""
+    return int(LineRow.select(fn.SUM(LineRow.credited_money)).scalar() or 0)
+
+
+def cores_by_state() -> dict[tuple[str, str, str], int]:
+    """Return how many cores there are per family, state and acceptance."""
+    rows = (
+        CoreRow.select(CoreRow.family, CoreRow.state, CoreRow.acceptance, fn.COUNT(CoreRow.id))
+        .group_by(CoreRow.family, CoreRow.state, CoreRow.acceptance)
+        .tuples()
+    )
+    return {(family, state, acceptance): int(n) for family, state, acceptance, n in rows}
+
+
+def waiting_since(family: str, before: str) -> int:
+    """Return how many of a family's cores were received before a day and are still waiting."""
+    return int(
+        CoreRow.select()
+        .where(
+            CoreRow.family == family,
+            CoreRow.state.in_(("waiting", "open", "undecided")),
+            CoreRow.received_on < before,
+        )
+        .count()
+    )
+
+
+def overdue_gauge_cores() -> dict[str, int]:
+    """Return, per gauge, how many cores carry readings taken while its check was overdue."""
+    rows = (
+        ReadingRow.select(ReadingRow.gauge, fn.COUNT(ReadingRow.tag.distinct()))
+        .where(ReadingRow.gauge_overdue == True)  # noqa: E712 - SQL, not Python
+        .group_by(ReadingRow.gauge)
+        .tuples()
+    )
+    return {gauge: int(n) for gauge, n in rows}
+
+
+def rejected_rows() -> int:
+    """Return how many rows of imported files were not stored and not corrected since."""
+    rows = ImportedFileRow.select(ImportedFileRow.answer)
+    return sum(json.loads(row.answer)["rejected"] for row in rows)
+
+
+def tallies(
+    grouping: str,
+    family: str | None = None,
+    months: tuple[str | None, str | None] = (None, None),
+) -> list[tuple[str, str, str, dict[str, int]]]:
+    """Return roll-up rows (family, value, month, numbers), of one family or of all."""
+    names = (*COUNTERS, *COST_PARTS)
+    query = TallyRow.select().where(TallyRow.grouping == grouping)
+    if family:
+        query = query.where(TallyRow.family == family)
+    if months[0]:
+        query = query.where(TallyRow.month >= months[0])
+    if months[1]:
+        query = query.where(TallyRow.month <= months[1])
+    return [
+        (row["family"], row["value"], row["month"], {name: int(row[name]) for name in names})
+        for row in query.dicts()
+    ]
+
+
+def readings_of(tag: str) -> list[dict[str, object]]:
+    """Return a core's readings in the order they were taken."""
+    rows: Sequence[dict[str, object]] = list(
+        ReadingRow.select().where(ReadingRow.tag == tag).order_by(ReadingRow.id).dicts()
+    )
+    return list(rows)
