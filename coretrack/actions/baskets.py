@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from coretrack.actions.imports import FileRequest, ImportAnswer, Work, run_import
-from coretrack.errors import NotFound
+from coretrack.actions.lookups import shop_zone_name
 from coretrack.figures.columns import Column
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
@@ -24,10 +24,7 @@ def import_source_lost(request: FileRequest, *, by: str, now: datetime) -> Impor
     """Mark cores as *family known, source lost*: family yield keeps them, source and lot do not."""
 
     def prepare(table: Table) -> Values:
-        shop = queries.shop()
-        if shop is None:
-            raise NotFound("There is no shop yet; run 'coretrack setup' first.")
-        return Values.of(table, COLUMNS, order=request.dates, zone=shop.time_zone)
+        return Values.of(table, COLUMNS, order=request.dates, zone=shop_zone_name())
 
     def work(job: Work) -> None:
         marks = {job.values.text(row, "core") for row in job.table.rows}

@@ -16,8 +16,8 @@ from typing import Any
 from coretrack.actions.bench_rows import BenchRows, Found
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_imports
 from coretrack.actions.inspecting import Bench, Reading, finish_rework, inspect
-from coretrack.actions.lookups import Catalogue
-from coretrack.errors import CoretrackError, NotFound
+from coretrack.actions.lookups import Catalogue, shop_zone_name
+from coretrack.errors import CoretrackError
 from coretrack.figures.columns import Column
 from coretrack.figures.dates import shop_day
 from coretrack.figures.lifecycle import CoreFacts
@@ -76,15 +76,12 @@ def grade_files(
     """Take in readings and rework from one or several files, in the order of time."""
 
     def prepare(request: FileRequest, table: Table) -> Values:
-        shop = queries.shop()
-        if shop is None:
-            raise NotFound("There is no shop yet; run 'coretrack setup' first.")
         return Values.of(
             table,
             COLUMNS,
             order=request.dates,
             decimal_mark=request.decimal,
-            zone=shop.time_zone,
+            zone=shop_zone_name(),
             mentions=False,
         )
 

@@ -1,4 +1,4 @@
-"""A purchased lot comes in by its manifest: pieces are tagged, price and freight spread over them."""
+"""A purchased lot comes in by its manifest: pieces get tags, and a share of price and freight."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import Any
 
 from coretrack.actions.arrivals import Arrivals
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
+from coretrack.actions.lookups import shop_zone_name
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.columns import Column
 from coretrack.figures.money import CENT, Money, allocate, nearest, plain, to_decimal
@@ -87,7 +88,12 @@ def import_lot(
 
     def prepare(table: Table) -> Values:
         return Values.of(
-            table, COLUMNS, order=request.dates, decimal_mark=request.decimal, measures=True
+            table,
+            COLUMNS,
+            order=request.dates,
+            decimal_mark=request.decimal,
+            measures=True,
+            zone=shop_zone_name(),
         )
 
     def work(job: Work) -> None:

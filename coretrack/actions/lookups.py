@@ -1,4 +1,4 @@
-"""What imports look up again and again, read once a transaction: shop, sources, numbers, charges."""
+"""What imports look up again and again, read once: shop, sources, numbers, charges."""
 
 from __future__ import annotations
 
@@ -94,6 +94,14 @@ class Catalogue:
                 Fault(**{**fault, "value": Decimal(fault["value"])}) for fault in criteria.faults
             )
         return self._faults[key]
+
+
+def shop_zone_name() -> str:
+    """Return the shop's time zone; NotFound before the shop is set up."""
+    shop = queries.shop()
+    if shop is None:
+        raise NotFound("There is no shop yet; run 'coretrack setup' first.")
+    return shop.time_zone
 
 
 def _loose_key(text: str) -> str:

@@ -171,7 +171,7 @@ def _charges_off(charges: tuple[ChargeAdvice, ...]) -> list[Attention]:
             continue
         found.append(
             Attention(
-                f"{advice.family}: charge {shown(charge)} lies outside {shown(low)} … {shown(high)}",
+                f"{advice.family}: {shown(charge)} lies outside {shown(low)} … {shown(high)}",
                 1,
                 "look at the core-charge sheet; nothing is changed by itself",
             )

@@ -12,6 +12,7 @@ from typing import Any
 
 from coretrack.actions.arrivals import Arrivals
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
+from coretrack.actions.lookups import shop_zone_name
 from coretrack.figures.columns import Column
 from coretrack.figures.credits import CreditResult, credit
 from coretrack.figures.money import plain
@@ -92,7 +93,12 @@ def import_returns(
 
     def prepare(table: Table) -> Values:
         return Values.of(
-            table, COLUMNS, order=request.dates, decimal_mark=request.decimal, measures=True
+            table,
+            COLUMNS,
+            order=request.dates,
+            decimal_mark=request.decimal,
+            measures=True,
+            zone=shop_zone_name(),
         )
 
     def work(job: Work) -> None:

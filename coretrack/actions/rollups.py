@@ -1,4 +1,4 @@
-"""Yield and cost roll-ups from the tallies: by family, source, lot, number, month, plan, inspector."""
+"""Yield and cost roll-ups from the tallies, by whatever a person can group by."""
 
 from __future__ import annotations
 

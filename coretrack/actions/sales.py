@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
-from coretrack.actions.lookups import Catalogue
+from coretrack.actions.lookups import Catalogue, shop_zone_name
 from coretrack.errors import InvalidInput
 from coretrack.figures.columns import Column
 from coretrack.figures.money import Money, plain
@@ -33,10 +33,16 @@ COLUMNS = (
 def import_sales(
     request: FileRequest, *, by: str, now: datetime, progress: Progress | None = None
 ) -> ImportAnswer:
-    """Open a core line for every row of a sales file; rows that contradict stored ones are rejected."""
+    """Open a core line for every row of a sales file; rows that contradict stored ones wait."""
 
     def prepare(table: Table) -> Values:
-        return Values.of(table, COLUMNS, order=request.dates, decimal_mark=request.decimal)
+        return Values.of(
+            table,
+            COLUMNS,
+            order=request.dates,
+            decimal_mark=request.decimal,
+            zone=shop_zone_name(),
+        )
 
     def work(job: Work) -> None:
         sales = _Sales(job)

@@ -1,4 +1,4 @@
-"""How a reading or a tolerance is understood, said in plain values: for testing gauges and plans."""
+"""How a reading or a tolerance is understood, in plain values: for testing gauges and plans."""
 
 from __future__ import annotations
 

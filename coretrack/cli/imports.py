@@ -116,7 +116,9 @@ def sales(
 @click.option("--bid-yield", default="", metavar="SHARE", help="What was expected, e.g. 0.62.")
 @_import_options
 @pass_station
-def intake(station: Station, file: Path, rejects: Path | None, as_json: bool, **given: Any) -> None:
+def intake(
+    station: Station, /, file: Path, rejects: Path | None, as_json: bool, **given: Any
+) -> None:
     """Receive cores from a manifest (CSV or XLSX).
 
     From a customer or dealer they are returns: matched to open core lines, judged and credited.

@@ -17,9 +17,19 @@ Money = int
 
 
 def from_decimal(amount: Decimal) -> Money:
-    """Return `amount` (currency units) exactly; ValueError if it is finer than 1/10 000."""
-    scaled = amount * UNIT
-    if scaled != scaled.to_integral_value():
+    """Return `amount` (currency units) exactly.
+
+    ValueError when it is finer than 1/10 000, not a number, or 10^13 and more.
+    """
+    if not amount.is_finite():
+        raise ValueError(f"{amount} is not an amount of money")
+    if amount != 0 and amount.adjusted() >= 13:
+        raise ValueError(f"{amount} is too large for an amount of money")
+    exponent = amount.as_tuple().exponent
+    if isinstance(exponent, int) and exponent < -64:
+        raise ValueError(f"{amount} is finer than a ten-thousandth of the currency unit")
+    scaled = Fraction(amount) * UNIT
+    if scaled.denominator != 1:
         raise ValueError(f"{amount} is finer than a ten-thousandth of the currency unit")
     return int(scaled)
 
@@ -31,9 +41,13 @@ def to_decimal(amount: Money) -> Decimal:
 
 def nearest(amount: Fraction | Decimal | float) -> Money:
     """Return currency units rounded half-up to the nearest ten-thousandth."""
-    exact = Fraction(amount) * UNIT
-    sign = -1 if exact < 0 else 1
-    return sign * int(abs(exact) + Fraction(1, 2))
+    return whole(Fraction(amount) * UNIT)
+
+
+def whole(exact: Fraction | int) -> Money:
+    """Return an exact count of ten-thousandths rounded half-up (away from zero) to a whole one."""
+    half = Fraction(1, 2)
+    return int(exact + half) if exact >= 0 else -int(half - exact)
 
 
 def to_cents(amount: Money) -> Decimal:
@@ -66,8 +80,8 @@ def allocate(total: int, weights: Sequence[int | Fraction], quantum: int = 1) ->
         return [-part for part in allocate(-total, weights, quantum)]
     step = quantum if total % quantum == 0 else 1
     steps = total // step
-    whole = sum(shares)
-    exact = [steps * share / whole for share in shares]
+    weight = sum(shares, Fraction(0))
+    exact = [steps * share / weight for share in shares]
     parts = [int(value) for value in exact]
     order = sorted(range(len(parts)), key=lambda i: (parts[i] - exact[i], i))
     for i in order[: steps - sum(parts)]:

@@ -54,7 +54,7 @@ class _Reader:
             return ""
         return value.strip()
 
-    def choice(self, table: Mapping[str, Any], where: str, key: str, choices: Iterable[str]) -> str:
+    def choice(self, table: Mapping[str, Any], where: str, key: str, choices: Sequence[str]) -> str:
         value = table.get(key)
         if value not in choices:
             self.complain(where, key, value, f"use one of {', '.join(choices)}")

@@ -6,6 +6,7 @@ cannot be read raises `RowProblem` naming the column, the value and what would b
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -37,6 +38,8 @@ from coretrack.figures.readings import Reading, read_reading
 from coretrack.figures.table import TEXT, Cell, Row, Table
 
 Found = TypeVar("Found", date, datetime)
+
+_MOMENT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d.*(?:Z|[+-]\d\d:?\d\d)")
 
 LARGEST_COUNT = 1_000_000
 """A larger count in a shop's file is a slip, or a code in the wrong column."""
@@ -131,7 +134,7 @@ class Values:
             self._refuse_missing(key, required)
             return None
         with self._blaming(key, cell):
-            return number(cell, decimal_mark=self._marks.get(key), allow_thousands=True)
+            return number(cell, decimal_mark=self._marks.get(key))
 
     def count(self, row: Row, key: str, required: bool = True) -> int | None:
         """Return a whole number of zero or more."""
@@ -232,14 +235,17 @@ class Values:
         shown: list[Any] = [None if c is None or c.is_empty else c.value for c in cells]
         try:
             if column.kind == "date":
-                days = column_dates(shown, order=self.order)
+                days = column_dates([self._shop_day(cell) for cell in shown], order=self.order)
                 self._days[column.key] = self._by_row(days.dates, days.problems)
             elif column.kind == "time":
                 times = column_times(shown, self.zone, order=self.order)
                 self._moments[column.key] = self._by_row(times.times, times.problems)
             elif column.kind in ("money", "number", "count"):
                 texts = [c.text for c in cells if c is not None and c.kind == TEXT]
-                self._marks[column.key] = self.decimal_mark or column_decimal_mark(texts)
+                # A mass or minutes has no thousands: there every lone mark is a decimal mark.
+                self._marks[column.key] = self.decimal_mark or column_decimal_mark(
+                    texts, allow_thousands=column.kind != "number"
+                )
         except AmbiguousDates as error:
             raise InvalidInput(
                 f"Column '{self.heading(column.key)}': {error}. "
@@ -247,6 +253,15 @@ class Values:
             ) from None
         except AmbiguousNumber as error:
             raise InvalidInput(f"Column '{self.heading(column.key)}': {error}.") from None
+
+    def _shop_day(self, value: Any) -> Any:
+        """Return the shop's day of a moment written with its offset; anything else as it is."""
+        if not isinstance(value, str) or not _MOMENT.fullmatch(value.strip()):
+            return value
+        try:
+            return datetime.fromisoformat(value.strip()).astimezone(self.zone).date()
+        except ValueError:
+            return value
 
     def _by_row(
         self, found: Sequence[Found | None], problems: dict[int, str]

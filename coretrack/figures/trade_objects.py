@@ -20,7 +20,7 @@ class Line:
     """A sale whose core is still owed. Charge, window and criteria are frozen at the sale.
 
     `after`: what a core is worth that arrives after the window: "nothing", "full" or "slide"
-    (`slide_percent` of the charge for each begun `slide_days`).
+    (`slide_percent` of the charge for each completed `slide_days`).
     """
 
     key: str
@@ -215,7 +215,7 @@ def apply_set(kind: type[Any], now: Any | None, event: str, detail: Mapping[str,
 
 
 def apply_line(line: Line | None, event: str, detail: Mapping[str, Any]) -> Line:
-    """Return the core line after `event`; NotAllowed when more cores than sold would be credited."""
+    """Return the core line after `event`; NotAllowed when more cores than sold were credited."""
     if event == "opened":
         if line is not None:
             raise NotAllowed(f"Core line {line.key} is already open.")

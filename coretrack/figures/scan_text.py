@@ -1,0 +1,214 @@
+"""What happens to a scan on its way through keyboard and field, and how it is undone.
+
+Prefixes and suffixes that scanners add, invisible signs, a scanner that types for another
+keyboard layout, Caps Lock, and scanners that type each sign as its three-digit number. The
+layout tables are the common desktop ones, from memory; the rows follow the keys of a US keyboard.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from coretrack.figures.part_numbers import INVISIBLE, trim
+from coretrack.figures.tags import is_shop_code, is_tag
+
+GS, RS, EOT = "\x1d", "\x1e", "\x04"
+"""Group separator, record separator and end of transmission, which hold label data apart."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """Something a scan may have meant: `text` can be looked up again, `why` is for a person.
+
+    `kind`: tag, shop code, number, serial, paper, gtin, label (data with identifiers) or text.
+    """
+
+    text: str
+    why: str
+    kind: str = "text"
+
+    def to_dict(self) -> dict[str, str]:
+        """Return the candidate for JSON."""
+        return {"text": self.text, "why": self.why, "kind": self.kind}
+
+
+@dataclass(frozen=True)
+class Bare:
+    """A scan without what the scanner and the field added: prefix kept apart, changes noted."""
+
+    text: str
+    symbology: str | None
+    notes: tuple[str, ...]
+
+
+_SYMBOLOGIES = {
+    "A": "Code 39",
+    "C": "Code 128",
+    "E": "EAN/UPC",
+    "F": "Codabar",
+    "G": "Code 93",
+    "I": "Interleaved 2 of 5",
+    "L": "PDF417",
+    "Q": "QR Code",
+    "d": "Data Matrix",
+    "e": "GS1 DataBar",
+    "z": "Aztec",
+}
+GS1_SYMBOLOGIES = ("]C1", "]e0", "]e1", "]e2", "]d2", "]Q3", "]J1")
+"""The marks in front (ISO/IEC 15424) that say that GS1 element strings follow."""
+
+_PREFIX = re.compile(r"\][A-Za-z][0-9A-Za-z]")
+_BLANKS = "\u00a0\u2007\u202f\u3000"
+
+
+def bare(raw: str) -> Bare:
+    """Return `raw` without mark in front, Enter or Tab behind, and signs that cannot be seen."""
+    notes: list[str] = []
+    text = trim(raw)
+    symbology = None
+    if _PREFIX.match(text):
+        symbology, text = text[:3], trim(text[3:])
+        notes.append(f"The mark {symbology} in front says: {symbology_name(symbology)}.")
+    inner = "".join(sign for sign in text if sign not in INVISIBLE)
+    if inner != text:
+        notes.append("Invisible signs inside were left out.")
+    for blank in _BLANKS:
+        inner = inner.replace(blank, " ")
+    return Bare(inner, symbology, tuple(notes))
+
+
+def symbology_name(mark: str) -> str:
+    """Return the name of the symbol behind a mark such as ]C1."""
+    name = _SYMBOLOGIES.get(mark[1], "another symbol")
+    return f"{name} with GS1 data" if mark in GS1_SYMBOLOGIES else name
+
+
+# Each layout: the four rows unshifted, then shifted, key by key like _US. A middle dot stands for
+# a key that types nothing one could read back.
+_US = (
+    "`1234567890-=qwertyuiop[]\\asdfghjkl;'zxcvbnm,./",
+    '~!@#$%^&*()_+QWERTYUIOP{}|ASDFGHJKL:"ZXCVBNM<>?',
+)
+LAYOUTS = {
+    "German (QWERTZ)": (
+        "^1234567890ß´qwertzuiopü+#asdfghjklöäyxcvbnm,.-",
+        "°!\"§$%&/()=?`QWERTZUIOPÜ*'ASDFGHJKLÖÄYXCVBNM;:_",
+    ),
+    "Italian": (
+        "\\1234567890'ìqwertyuiopè+ùasdfghjklòàzxcvbnm,.-",
+        '|!"£$%&/()=?^QWERTYUIOPé*§ASDFGHJKLç°ZXCVBNM;:_',
+    ),
+    "Spanish": (
+        "º1234567890'¡qwertyuiop`+çasdfghjklñ´zxcvbnm,.-",
+        'ª!"·$%&/()=?¿QWERTYUIOP^*ÇASDFGHJKLÑ¨ZXCVBNM;:_',
+    ),
+    "French (AZERTY)": (
+        "²&é\"'(-è_çà)=azertyuiop^$*qsdfghjklmùwxcvbn,;:!",
+        "·1234567890°+AZERTYUIOP¨£µQSDFGHJKLM%WXCVBN?./§",
+    ),
+    "Belgian (AZERTY)": (
+        "²&é\"'(§è!çà)-azertyuiop^$µqsdfghjklmùwxcvbn,;:=",
+        "³1234567890°_AZERTYUIOP¨*£QSDFGHJKLM%WXCVBN?./+",
+    ),
+    "Czech (QWERTZ)": (
+        ";+ěščřžýáíé=´qwertzuiopú)¨asdfghjklů§yxcvbnm,.-",
+        "°1234567890%ˇQWERTZUIOP/('ASDFGHJKL\"!YXCVBNM?:_",
+    ),
+}
+"""What the keys of a US keyboard type under other layouts."""
+
+
+def _table(typed: str, meant: str) -> dict[str, str]:
+    return {a: b for a, b in zip(typed, meant, strict=True) if "·" not in (a, b)}
+
+
+# The first entry of each layout undoes a US scanner on that computer, the second the reverse.
+_UNDO = {
+    name: (_table("".join(rows), "".join(_US)), _table("".join(_US), "".join(rows)))
+    for name, rows in LAYOUTS.items()
+}
+_WHY = (
+    "the scanner types for a US keyboard, but this computer is set to {names}",
+    "the scanner types for a {names} keyboard, but this computer is set to US",
+)
+_PLAIN = re.compile(r"[A-Za-z0-9 ./_#+*:,()-]+")
+_LIKELY = re.compile(r"(?=.*[0-9])[A-Za-z0-9 ./_-]+")
+
+
+def undone_layouts(text: str) -> tuple[Candidate, ...]:
+    """Return every text that a scanner set to another keyboard layout could have meant.
+
+    Texts that stay the same are left out; layouts that agree share one candidate. Where a key of
+    a layout has no counterpart, that layout is left out.
+    """
+    found: dict[str, dict[str, list[str]]] = {}
+    for name, tables in _UNDO.items():
+        for table, why in zip(tables, _WHY, strict=True):
+            meant = "".join(table.get(sign, sign if sign == " " else "·") for sign in text)
+            if meant != text and "·" not in meant:
+                found.setdefault(meant, {}).setdefault(why, []).append(name)
+    return tuple(
+        Candidate(
+            meant,
+            ", or ".join(why.format(names=" or ".join(names)) for why, names in whys.items()),
+            kind_of_own(meant),
+        )
+        for meant, whys in found.items()
+    )
+
+
+def kind_of_own(text: str) -> str:
+    """Return "tag", "shop code" or, for anything else, "text"."""
+    if is_tag(text):
+        return "tag"
+    return "shop code" if is_shop_code(text) else "text"
+
+
+def own_code_undone(text: str) -> Candidate | None:
+    """Return the own code hidden by a wrong keyboard layout, when there is exactly one."""
+    codes = [candidate for candidate in undone_layouts(text) if candidate.kind != "text"]
+    return codes[0] if len(codes) == 1 else None
+
+
+def layout_damage(text: str) -> tuple[Candidate, ...]:
+    """Return likely meanings of a text that holds a tell-tale sign of a wrong layout, else none.
+
+    Tell-tale is a sign that numbers do not use (ß, apostrophe, §) where undoing a layout gives
+    plain letters and digits.
+    """
+    if _PLAIN.fullmatch(text):
+        return ()
+    return tuple(c for c in undone_layouts(text) if _LIKELY.fullmatch(c.text))
+
+
+def swapped_case(text: str) -> Candidate | None:
+    """Return what `text` would be had Caps Lock been off; None when it holds no letter."""
+    swapped = text.swapcase()
+    if swapped == text or len(swapped) != len(text):
+        return None
+    return Candidate(swapped, "Caps Lock may be on")
+
+
+def digit_triplets(text: str) -> str | None:
+    """Return the text behind three digits a sign (a scanner in ALT mode), or None.
+
+    At least three signs, all printable ASCII but for separators of label data and an Enter or Tab
+    at the end.
+    """
+    if len(text) < 9 or len(text) % 3 or not (text.isascii() and text.isdigit()):
+        return None
+    signs = [chr(int(text[start : start + 3])) for start in range(0, len(text), 3)]
+    while signs and signs[-1] in "\r\n\t":
+        signs.pop()
+    if len(signs) < 3 or not all(" " <= sign <= "~" or sign in (GS, RS, EOT) for sign in signs):
+        return None
+    return "".join(signs)
+
+
+_DIGIT_FOR_LETTER = str.maketrans("OoQDIl|ZzSsB", "000011122558")
+
+
+def letters_read_as_digits(text: str) -> str:
+    """Return `text` with letters that look like digits (O, I, l, S, B …) replaced by them."""
+    return text.translate(_DIGIT_FOR_LETTER)
