@@ -320,7 +320,8 @@ def _remember_file(
     }
     known = writer.find("file", key)
     fields = {"key": key, "name": request.name, "action": answer.action, "answer": summary}
-    if known is None or known.answer != summary:
+    same = known is not None and known.answer["rejected"] == summary["rejected"]
+    if answer.stored or not same:
         writer.event("file", key, "set", fields)
 
 

@@ -22,6 +22,9 @@ from coretrack.records.database import connection
 OLD_AFTER = timedelta(days=90)
 """A core that waits longer than this for its verdict is called old (the shop's own habit)."""
 
+REJECTS_SHOWN = timedelta(days=30)
+"""How long rows that were not stored at import are pointed out."""
+
 CLEAR = 1.96
 """Standard errors between two yields from which a change is called one (5 %, two-sided)."""
 
@@ -91,11 +94,11 @@ def _attention(
                 "they count in the family's yield, not in a source's or lot's",
             )
         )
-    rejected = queries.rejected_rows()
+    rejected = queries.rejected_rows((today - REJECTS_SHOWN).isoformat())
     if rejected:
         found.append(
             Attention(
-                "rows were not stored at import",
+                "rows were not stored at import in the last 30 days",
                 rejected,
                 "correct them in the rejects file and import that",
             )

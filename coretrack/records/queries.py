@@ -254,10 +254,10 @@ def overdue_gauge_cores() -> dict[str, int]:
     return {gauge: int(n) for gauge, n in rows}
 
 
-def rejected_rows() -> int:
-    """Return how many rows of imported files were not stored and not corrected since."""
-    rows = ImportedFileRow.select(ImportedFileRow.answer)
-    return sum(json.loads(row.answer)["rejected"] for row in rows)
+def rejected_rows(since: str) -> int:
+    """Return how many rows of files imported on or after a day were not stored."""
+    answers = [json.loads(row.answer) for row in ImportedFileRow.select(ImportedFileRow.answer)]
+    return sum(answer["rejected"] for answer in answers if answer["at"] >= since)
 
 
 def tallies(
