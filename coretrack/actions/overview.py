@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from coretrack.actions.pricing import charge_sheet
 from coretrack.actions.rollups import Question, costs
@@ -47,7 +48,7 @@ def shop_summary(now: datetime) -> ShopSummary:
         return ShopSummary(
             shop_name=shop.name,
             currency=shop.currency,
-            made_at=now,
+            made_at=now.astimezone(ZoneInfo(shop.time_zone)),
             received=sum(per_state.values()),
             refused=per_state["hold"],
             unknown=per_state["unknown"],

@@ -1,4 +1,4 @@
-"""sales, intake, grade, source-lost: what comes in as files."""
+"""sales, intake, grade, source-lost, standards: what comes in as files."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 
 def register(group: click.Group) -> None:
     """Add this module's commands."""
-    for command in (sales, intake, grade, source_lost):
+    for command in (sales, intake, grade, source_lost, standards):
         group.add_command(command)
 
 
@@ -184,6 +184,23 @@ def source_lost(
 
     request = request_of(file, **reading)
     answer = import_source_lost(request, by=station.person, now=clock.now())
+    _tell([(file, request, answer)], rejects, as_json)
+
+
+@click.command()
+@click.argument("file", type=_FILE)
+@_import_options
+@pass_station
+def standards(
+    station: Station, /, file: Path, rejects: Path | None, as_json: bool, **reading: Any
+) -> None:
+    """Set the scrap rate each family is expected to have (columns family, scrap rate)."""
+    station.open()
+    from coretrack import clock
+    from coretrack.actions.standards import import_standards
+
+    request = request_of(file, **reading)
+    answer = import_standards(request, by=station.person, now=clock.now())
     _tell([(file, request, answer)], rejects, as_json)
 
 

@@ -32,6 +32,8 @@ def scan(station: Station, text: str, separator: str | None, escapes: bool, as_j
         print_json(meaning.to_dict())
         return
     click.echo(meaning.sentence)
+    if meaning.message:
+        click.echo(meaning.message)
     for candidate in meaning.candidates:
         click.echo(f"  perhaps {candidate.text}: {candidate.why}")
 
