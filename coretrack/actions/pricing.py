@@ -50,6 +50,7 @@ def _advice(family: Family, cost: CostRow, today: date) -> ChargeAdvice:
     returned: Counter[str] = Counter()
     months: list[Batch] = []
     bought: dict[str, Counter[str]] = {}
+    kinds = {lot.key: lot.kind for lot in queries.lots()}
     for _, batch, month, numbers in queries.tallies("batch", family.key):
         if batch == RETURNS:
             returned.update(numbers)
@@ -58,7 +59,8 @@ def _advice(family: Family, cost: CostRow, today: date) -> ChargeAdvice:
         else:
             bought.setdefault(batch, Counter()).update(numbers)
     lots = [
-        LotMoney(name, batch.decided, batch.good, batch.cost)
+        # The guard against a charge that follows from itself sees what each lot really is.
+        LotMoney(name, batch.decided, batch.good, batch.cost, kinds.get(name) != "purchase")
         for name, batch in ((name, _batch(name, numbers)) for name, numbers in bought.items())
         if batch.decided
     ]
@@ -97,7 +99,7 @@ def _inputs(family: Family, returned: Counter[str], today: date) -> ChargeInputs
     if decided:
         spent = to_decimal(sum(returned[part] for part in PROCESSING))
         processing = nearest(spent / decided)
-        # With nothing scrapped yet the scrap term has no weight, so its size does not matter.
+        # Nothing scrapped yet: s is unknown, and 0 moves only the low end, by next to nothing.
         recovered = to_decimal(returned["recovery"] - returned["disposal"])
         scrap = nearest(recovered / scrapped) if scrapped else 0
     return ChargeInputs(

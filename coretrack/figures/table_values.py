@@ -25,6 +25,7 @@ from coretrack.figures.columns import (
     count,
     match_columns,
     number,
+    percent,
     reading_text,
     split_unit,
     yes,
@@ -151,6 +152,15 @@ class Values:
                 f"looks like a code, not a count up to {LARGEST_COUNT}",
             )
         return found
+
+    def share(self, row: Row, key: str, required: bool = True) -> Decimal | None:
+        """Return a percentage as a share (5 % is 0.05); a bare number is asked back."""
+        cell = self.columns.cell(row, key)
+        if cell is None or cell.is_empty:
+            self._refuse_missing(key, required)
+            return None
+        with self._blaming(key, cell):
+            return percent(cell, decimal_mark=self.decimal_mark)
 
     def money(self, row: Row, key: str, required: bool = True) -> Money | None:
         """Return an amount in ten-thousandths of the currency unit."""
