@@ -95,6 +95,26 @@ def yield_line(row: YieldRow) -> str:
     return f"{rate(row.body_yield)}{'' if spread is None else ' ' + spread} of {counted}"
 
 
+def cost_counted(advice: ChargeAdvice, cost: CostRow | None) -> str:
+    """Return "n 225 decided, 180 good": the cores that the cost per good body is made of."""
+    if cost is None:
+        return f"n {advice.decided:,} decided, {advice.good:,} good"
+    counts = cost.yields.counts
+    return f"n {counts.decided:,} decided, {counts.good:,} good"
+
+
+def returns_line(advice: ChargeAdvice, cost: CostRow | None) -> str:
+    """Return which cores the charge follows from, where those are not all of the family's."""
+    if cost is None or advice.body_yield is None:
+        return ""
+    if advice.decided == cost.yields.counts.decided:
+        return ""
+    return (
+        f"The charge follows from returned cores alone: {rate(advice.body_yield)} of "
+        f"{advice.decided:,} decided."
+    )
+
+
 def charge_range(advice: ChargeAdvice) -> str:
     """Return "19.13 to 21.80", one amount where both ends agree, or that there is no figure."""
     low, high = advice.make_whole_low, advice.make_whole_high

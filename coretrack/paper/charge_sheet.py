@@ -20,9 +20,11 @@ from coretrack.figures.wording import (
     SAFETY,
     charge_range,
     charge_verdict,
+    cost_counted,
     cost_figure,
     good_body_origin,
     other_warnings,
+    returns_line,
     yield_line,
 )
 from coretrack.figures.yields import YieldRow
@@ -185,6 +187,7 @@ class _Block:
         names = (advice.family, advice.family_name)
         cost = next((row for row in summary.costs if row.group in names), None)
         yields = next((row for row in summary.yields if row.group in names), None)
+        self.cost = cost
         half = COLUMN / scale
         self.prices = to_shapes(charge_scale(advice, half), scale)
         self.steps = None
@@ -212,7 +215,7 @@ class _Block:
         advice = self.advice
         page.put(0, page.y + 13, advice.family_name, 13, bold=True)
         page.put(WIDTH, page.y + 13, _suggested_words(advice), 12, "hue", "end", bold=True)
-        page.put(0, page.y + 27, _cost_words(advice), 10, bold=True)
+        page.put(0, page.y + 27, _cost_words(advice, self.cost), 10, bold=True)
         page.put(WIDTH, page.y + 27, _today_words(advice), 10, anchor="end")
         left, right = 0.0, WIDTH - COLUMN
         y = page.y + TITLE
@@ -240,10 +243,10 @@ def _suggested_words(advice: ChargeAdvice) -> str:
     return f"Suggested: {suggested}" if suggested == NO_FIGURE else f"Suggested {suggested}"
 
 
-def _cost_words(advice: ChargeAdvice) -> str:
+def _cost_words(advice: ChargeAdvice, row: CostRow | None) -> str:
     cost = cost_figure(advice.cost_per_good_body, advice.cost_low, advice.cost_high)
     colon = ":" if advice.cost_per_good_body is None else ""
-    return f"Cost per good body{colon} {cost}    n {advice.decided:,}, good {advice.good:,}"
+    return f"Cost per good body{colon} {cost}    {cost_counted(advice, row)}"
 
 
 def _today_words(advice: ChargeAdvice) -> str:
@@ -260,6 +263,8 @@ def _sentences(
     said = [charge_verdict(advice)]
     if yields is not None and yields.body_yield is not None:
         said.append(f"Yield {yield_line(yields)} (95 % interval).")
+    if basis := returns_line(advice, cost):
+        said.append(basis)
     if advice.good_body is not None or not advice.why:
         said.append(good_body_origin(advice.good_body))
     if advice.decided and cost is not None and cost.cost_per_good_body is None and cost.why:

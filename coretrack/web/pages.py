@@ -16,12 +16,14 @@ from coretrack.figures.wording import (
     SAFETY,
     charge_range,
     charge_verdict,
+    cost_counted,
     cost_figure,
     good_body_origin,
     other_warnings,
     rate,
     rate_bounds,
     rate_spread,
+    returns_line,
     sentence,
     yield_line,
 )
@@ -201,9 +203,9 @@ def _card(
     return FamilyCard(
         key=key,
         name=advice.family_name,
-        yield_line=_yield_words(advice, yields),
+        yield_line=_yield_words(advice, cost, yields),
         cost=cost_figure(advice.cost_per_good_body, advice.cost_low, advice.cost_high),
-        counted=f"n {advice.decided:,} decided, {advice.good:,} good",
+        counted=cost_counted(advice, cost),
         suggested="no charge" if suggested == NONE_SUGGESTED else suggested,
         today="not set" if advice.charge_today is None else shown(advice.charge_today),
         since="" if advice.charge_since is None else f"since {advice.charge_since:%Y-%m-%d}",
@@ -218,13 +220,13 @@ def _card(
     )
 
 
-def _yield_words(advice: ChargeAdvice, yields: YieldRow | None) -> str:
+def _yield_words(advice: ChargeAdvice, cost: CostRow | None, yields: YieldRow | None) -> str:
     """Return the yield as a sentence, nothing where the charge's verdict already says why not."""
     if advice.body_yield is None and advice.why:
         return ""
     if yields is None or yields.body_yield is None:
         return f"Yield: {rate(advice.body_yield)}."
-    return f"Yield {yield_line(yields)}."
+    return f"Yield {yield_line(yields)}. {returns_line(advice, cost)}".strip()
 
 
 def _no_cost(cost: CostRow | None) -> str:

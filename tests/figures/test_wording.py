@@ -12,6 +12,7 @@ from samples import money, sample_summary
 from coretrack.figures.wording import (
     charge_range,
     charge_verdict,
+    cost_counted,
     cost_figure,
     good_body_origin,
     money_spread,
@@ -19,6 +20,7 @@ from coretrack.figures.wording import (
     rate,
     rate_bounds,
     rate_spread,
+    returns_line,
     sentence,
     yield_line,
 )
@@ -117,3 +119,14 @@ def test_the_verdict_is_not_repeated_among_the_warnings() -> None:
 def test_a_sentence_has_a_capital_and_one_stop() -> None:
     assert sentence("no core yet.") == "No core yet."
     assert sentence("  ") == ""
+
+
+def test_the_count_beside_a_cost_is_that_of_the_cores_the_cost_is_made_of():
+    summary = sample_summary()
+    advice, cost = summary.charges[0], summary.costs[0]
+    counts = cost.yields.counts
+    assert cost_counted(replace(advice, decided=1, good=1), cost) == (
+        f"n {counts.decided:,} decided, {counts.good:,} good"
+    )
+    assert returns_line(replace(advice, decided=counts.decided), cost) == ""
+    assert "returned cores alone" in returns_line(replace(advice, decided=1), cost)

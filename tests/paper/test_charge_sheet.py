@@ -32,7 +32,7 @@ def test_three_families_fit_on_one_page_of_either_size() -> None:
 def test_a_family_shows_its_cost_its_range_and_todays_charge() -> None:
     text = pages(SHOP)[0]
     assert "Injector body, 7 mm guide" in text
-    assert "Cost per good body 39.26 ± 3.00 n 380, good 259" in text
+    assert "Cost per good body 39.26 ± 3.00 n 380 decided, 259 good" in text
     assert "Suggested 18.27 to 22.02" in text
     assert "Today 18.00 since 2026-03-02" in text
     assert "Today's charge is 0.27 below the range." in text
