@@ -15,7 +15,7 @@ import math
 import re
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -85,119 +85,135 @@ Value = str | int | float | Decimal | bool | date | datetime | time | Formula | 
 """What a cell may hold; None beside it is an empty cell."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Prepared:
+    """A checked cell: openpyxl's value, its data type ("" lets openpyxl tell), format and dress."""
+
+    value: Any
+    data_type: str = ""
+    number_format: str | None = None
+    quoted: bool = False
+    heading: bool = False
+
+
 class WorkbookWriter:
-    """Collects sheets and returns the workbook's bytes; only one row is held at a time."""
+    """Collects sheets and returns the workbook's bytes.
+
+    Every value is checked when it is given, so that nothing can fail halfway through the file.
+    """
 
     def __init__(self) -> None:
-        self._workbook = Workbook(write_only=True)
-        self._formula_values: list[dict[str, str]] = []
+        self._sheets: list[SheetWriter] = []
 
     def add_sheet(
-        self,
-        title: str,
-        *,
-        widths: Sequence[float | None] = (),
-        freeze: bool = True,
+        self, title: str, *, widths: Sequence[float | None] = (), freeze: bool = True
     ) -> SheetWriter:
         """Return a writer for a new sheet; `widths` are in characters, column by column."""
-        sheet = self._workbook.create_sheet(sheet_title(title, self._workbook.sheetnames))
-        for index, width in enumerate(widths, start=1):
-            if width is not None:
-                sheet.column_dimensions[column_letters(index)].width = width
-        if freeze:
-            sheet.freeze_panes = "A2"
-        values: dict[str, str] = {}
-        self._formula_values.append(values)
-        return SheetWriter(sheet, values)
+        taken = [sheet.title for sheet in self._sheets]
+        sheet = SheetWriter(sheet_title(title, taken), widths, freeze)
+        self._sheets.append(sheet)
+        return sheet
 
     def finish(self) -> bytes:
         """Return the .xlsx file."""
+        workbook = Workbook(write_only=True)
+        for sheet in self._sheets:
+            sheet.put_into(workbook)
         stream = io.BytesIO()
-        self._workbook.save(stream)
-        return _with_formula_values(stream.getvalue(), self._formula_values)
+        workbook.save(stream)
+        values = [sheet.formula_values for sheet in self._sheets]
+        return _with_formula_values(stream.getvalue(), values)
 
 
 class SheetWriter:
-    """Writes one sheet row by row."""
+    """Takes one sheet row by row."""
 
-    def __init__(self, sheet: Any, formula_values: dict[str, str]) -> None:
-        self._sheet = sheet
-        self._formula_values = formula_values
-        self._row = 0
+    def __init__(self, title: str, widths: Sequence[float | None], freeze: bool) -> None:
+        self.title = title
+        self.formula_values: dict[str, str] = {}
+        self._widths = tuple(widths)
+        self._freeze = freeze
+        self._rows: list[list[_Prepared | None]] = []
 
     def write_heading(self, headings: Sequence[str]) -> None:
-        """Write the heading row, bold on grey."""
-        self._row += 1
-        cells: list[Any] = []
-        for heading in headings:
-            cell = self._cell(heading, None, len(cells) + 1)
-            cell.font = _HEADING_FONT
-            cell.fill = _HEADING_FILL
-            cell.alignment = _HEADING_ALIGNMENT
-            cells.append(cell)
-        self._sheet.append(cells)
+        """Add the heading row, bold on grey."""
+        self._rows.append([replace(_text_cell(heading), heading=True) for heading in headings])
 
     def write_row(self, row: Sequence[Value | None], formats: Sequence[str | None] = ()) -> None:
-        """Write one row; `formats` are number formats by column, `None` for the usual one."""
-        self._row += 1
+        """Add one row; `formats` are number formats by column, `None` for the usual one.
+
+        ValueError for numbers that are not finite and times with a zone, InvalidInput for texts
+        that no cell can hold.
+        """
         wanted = [*formats, *[None] * (len(row) - len(formats))]
-        self._sheet.append(
-            [self._cell(value, wanted[index], index + 1) for index, value in enumerate(row)]
-        )
+        cells = [_prepared(value, wanted[place]) for place, value in enumerate(row)]
+        self._rows.append(cells)
+        for place, value in enumerate(row):
+            formula = value.value if isinstance(value, Shown) else value
+            if isinstance(formula, Formula) and formula.value is not None:
+                name = f"{column_letters(place + 1)}{len(self._rows)}"
+                self.formula_values[name] = format(plain_number(formula.value), "f")
 
-    def _cell(self, value: Value | None, number_format: str | None, column: int) -> Any:
-        if isinstance(value, Shown):
-            return self._cell(value.value, value.number_format, column)
-        if value is None:
-            return WriteOnlyCell(self._sheet)
-        if isinstance(value, str):
-            return self._text_cell(value)
-        if isinstance(value, SheetError):
-            cell = WriteOnlyCell(self._sheet, value.text)
-            cell.data_type = "e"
-            return cell
-        if isinstance(value, Formula):
-            return self._formula_cell(value, number_format, column)
-        if isinstance(value, bool | date | time):
-            return self._dated_cell(value, number_format)
-        number = plain_number(value)
-        if _too_long(number) and not isinstance(value, float):
-            return self._text_cell(format(number, "f"))
-        cell = WriteOnlyCell(self._sheet, number)
-        if number_format:
-            cell.number_format = number_format
-        return cell
+    def put_into(self, workbook: Any) -> None:
+        """Write the sheet into an openpyxl workbook in write-only mode."""
+        sheet = workbook.create_sheet(self.title)
+        for index, width in enumerate(self._widths, start=1):
+            if width is not None:
+                sheet.column_dimensions[column_letters(index)].width = width
+        if self._freeze:
+            sheet.freeze_panes = "A2"
+        for row in self._rows:
+            sheet.append([None if cell is None else _openpyxl_cell(sheet, cell) for cell in row])
 
-    def _text_cell(self, text: str) -> Any:
-        cell = WriteOnlyCell(self._sheet, stored_text(text))
-        # openpyxl takes "=…" for a formula and "#N/A" for an error; here it is text all the same.
-        cell.data_type = "s"
-        if len(text) <= _LONGEST_AS_TEXT:
-            cell.number_format = TEXT_FORMAT
-        if starts_like_formula(text):
-            cell.quotePrefix = True
-        return cell
 
-    def _formula_cell(self, formula: Formula, number_format: str | None, column: int) -> Any:
-        cell = WriteOnlyCell(self._sheet, formula.text)
-        if number_format:
-            cell.number_format = number_format
-        if formula.value is not None:
-            place = f"{column_letters(column)}{self._row}"
-            self._formula_values[place] = format(plain_number(formula.value), "f")
-        return cell
+def _openpyxl_cell(sheet: Any, prepared: _Prepared) -> Any:
+    cell = WriteOnlyCell(sheet, prepared.value)
+    if prepared.data_type:
+        cell.data_type = prepared.data_type
+    if prepared.number_format:
+        cell.number_format = prepared.number_format
+    if prepared.quoted:
+        cell.quotePrefix = True
+    if prepared.heading:
+        cell.font, cell.fill, cell.alignment = _HEADING_FONT, _HEADING_FILL, _HEADING_ALIGNMENT
+    return cell
 
-    def _dated_cell(self, value: bool | date | datetime | time, number_format: str | None) -> Any:
-        if isinstance(value, datetime | time) and value.tzinfo is not None:
-            raise ValueError("a spreadsheet knows no time zones; give the shop's own clock time")
-        cell = WriteOnlyCell(self._sheet, value)
-        if isinstance(value, datetime):
-            cell.number_format = number_format or MOMENT_FORMAT
-        elif isinstance(value, time):
-            cell.number_format = number_format or TIME_FORMAT
-        elif isinstance(value, date):
-            cell.number_format = number_format or DATE_FORMAT
-        return cell
+
+def _prepared(value: Value | None, number_format: str | None) -> _Prepared | None:
+    if isinstance(value, Shown):
+        return _prepared(value.value, value.number_format)
+    if value is None:
+        return None
+    if isinstance(value, str):
+        return _text_cell(value)
+    if isinstance(value, SheetError):
+        return _Prepared(stored_text(value.text), "e")
+    if isinstance(value, Formula):
+        return _Prepared(value.text, "f", number_format)
+    if isinstance(value, bool):
+        return _Prepared(value)
+    if isinstance(value, date | time):
+        return _dated_cell(value, number_format)
+    number = plain_number(value)
+    if _too_long(number) and not isinstance(value, float):
+        return _text_cell(format(number, "f"))
+    return _Prepared(number, "n", number_format)
+
+
+def _text_cell(text: str) -> _Prepared:
+    # openpyxl takes "=…" for a formula and "#N/A" for an error; here it is text all the same.
+    number_format = TEXT_FORMAT if len(text) <= _LONGEST_AS_TEXT else None
+    return _Prepared(stored_text(text), "s", number_format, quoted=starts_like_formula(text))
+
+
+def _dated_cell(value: date | datetime | time, number_format: str | None) -> _Prepared:
+    if isinstance(value, datetime | time) and value.tzinfo is not None:
+        raise ValueError("a spreadsheet knows no time zones; give the shop's own clock time")
+    if isinstance(value, datetime):
+        return _Prepared(value, "d", number_format or MOMENT_FORMAT)
+    if isinstance(value, time):
+        return _Prepared(value, "d", number_format or TIME_FORMAT)
+    return _Prepared(value, "d", number_format or DATE_FORMAT)
 
 
 def plain_number(value: int | float | Decimal) -> Decimal:
@@ -220,14 +236,16 @@ def stored_text(text: str) -> str:
     ECMA-376, ST_Xstring; text that merely looks like such an escape is escaped too. InvalidInput
     for half a character (a lone surrogate) and for text that does not fit a cell.
     """
-    if len(text) > LONGEST_TEXT:
+    _refuse_half_characters(text)
+    escaped = _LOOKS_ESCAPED.sub("_x005F_", text)
+    escaped = _NOT_XML.sub(lambda found: f"_x{ord(found.group()):04X}_", escaped)
+    # openpyxl would cut the rest off without a word.
+    if len(escaped) > LONGEST_TEXT:
         raise InvalidInput(
             f"A text of {len(text):,} characters does not fit into a cell ({LONGEST_TEXT:,} at "
             f"most); it begins '{text[:40]}'."
         )
-    _refuse_half_characters(text)
-    escaped = _LOOKS_ESCAPED.sub("_x005F_", text)
-    return _NOT_XML.sub(lambda found: f"_x{ord(found.group()):04X}_", escaped)
+    return escaped
 
 
 def _refuse_half_characters(text: str) -> None:

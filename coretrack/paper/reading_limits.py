@@ -8,6 +8,8 @@ from coretrack.figures.table import EMPTY, TEXT, Cell
 MOST_ROWS = 200_000
 MOST_COLUMNS = 400
 MOST_CELLS = 3_000_000
+LONGEST_TEXT = 131_072
+"""Characters of one cell: what Python's csv module takes, and four times a workbook's cell."""
 
 _EDGES = "\ufeff\u200b\u200e\u200f\u2060"
 

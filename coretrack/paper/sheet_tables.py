@@ -11,12 +11,13 @@ from dataclasses import dataclass
 
 from coretrack.errors import InvalidInput
 from coretrack.figures.table import Cell, Row, column_letters
-from coretrack.paper.reading_limits import MOST_COLUMNS, Allowance, empty_cell
+from coretrack.paper.reading_limits import LONGEST_TEXT, MOST_COLUMNS, Allowance, empty_cell
 from coretrack.paper.sheet_cells import StoredCell, read_cell
 from coretrack.paper.workbook_parts import SheetEntry, Workbook, open_workbook
 
 _LETTERS = re.compile(r"[A-Za-z]{1,3}")
 _MOST_NAMED = 5
+_MOST_TRIED = 20
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def _named_sheet(name: str, workbook: Workbook, sheet: str) -> SheetEntry:
 
 def _first_filled_sheet(name: str, workbook: Workbook) -> tuple[SheetEntry, _SheetReading]:
     visible = [entry for entry in workbook.sheets if not entry.hidden] or list(workbook.sheets)
-    for entry in visible:
+    for entry in visible[:_MOST_TRIED]:
         reading = _SheetReading(name, workbook, entry)
         reading.run()
         if reading.headings:
@@ -201,6 +202,11 @@ class _SheetReading:
             "".join(self._inline),
         )
         cell = read_cell(stored, self._workbook)
+        if len(cell.text) > LONGEST_TEXT:
+            raise InvalidInput(
+                f"{self._name}: cell {cell.coordinate} holds {len(cell.text):,} characters; at "
+                f"most {LONGEST_TEXT:,} are read. Shorten it, or take the column out."
+            )
         if not cell.is_empty:
             self._allowance.check_width(self._column)
             self._cells[self._column] = cell
