@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
+from fractions import Fraction
 from typing import Any
 
 from coretrack.actions.imports import Work
 from coretrack.actions.lookups import Catalogue
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
-from coretrack.figures.money import Money
+from coretrack.figures.money import Money, whole
 from coretrack.figures.rates import RateBook
 from coretrack.figures.table import Row
+from coretrack.figures.table_values import RowProblem
 from coretrack.figures.tags import make_tag
 from coretrack.figures.trade_objects import Number
+from coretrack.figures.units import NotConvertible, convert
 from coretrack.records import queries
+
+HEAVIEST_KG = 2000
+"""A heavier core is a slip, or the mass of a whole pallet."""
 
 
 class Arrivals:
@@ -23,17 +29,36 @@ class Arrivals:
 
     def __init__(self, job: Work, now: datetime) -> None:
         self._job = job
+        # Whoever receives holds the tags before looking at serials: without it two imports on a
+        # PostgreSQL server could take in the same body at the same moment.
+        job.writer.next_number("tags", 0)
         self.catalogue = Catalogue(job.writer)
         self.today = now.astimezone(self.catalogue.zone).date()
         self._rates = RateBook.of(queries.rates())
         rows = [row for row in job.table.rows if not row.problem]
         if job.values.has("number"):
             self.catalogue.learn_numbers(job.values.text(row, "number") for row in rows)
-        serials = (
-            [job.values.text(row, "serial") for row in rows] if job.values.has("serial") else []
-        )
-        self._known = queries.cores_with_serials(serials)
+        self._known: dict[str, list[CoreFacts]] = {}
+        self._asked: set[str] = set()
+        self._learn_serials(job.values.text(row, "serial") for row in rows)
         self._claimed: set[str] = set()
+
+    def _learn_serials(self, serials: Iterable[str]) -> None:
+        """Find the cores that came in with these serials, whatever their capitals."""
+        asked = {serial for serial in serials if serial}
+        self._asked |= {serial.casefold() for serial in asked}
+        spellings = {spelled for s in asked for spelled in (s, s.upper(), s.lower())}
+        for cores in queries.cores_with_serials(spellings).values():
+            for core in cores:
+                lives = self._known.setdefault(core.serial.casefold(), [])
+                if core not in lives:
+                    lives.append(core)
+                    lives.sort(key=lambda life: (life.received_on, life.tag))
+
+    def _earlier(self, serial: str) -> list[CoreFacts]:
+        if serial and serial.casefold() not in self._asked:
+            self._learn_serials([serial])
+        return self._known.get(serial.casefold(), [])
 
     def number_text(self, row: Row) -> str:
         """Return the row's number as written, empty when none could be read."""
@@ -45,12 +70,12 @@ class Arrivals:
         The same body may come back after it was kept and sold: that is a new life of it.
         """
         serial = self._job.values.code(row, "serial", required=False)
-        if serial in self._claimed:
+        if serial.casefold() in self._claimed:
             raise NotAllowed(
                 f"Serial {serial} stands twice in this file; one core earns one credit.",
                 {"serial": "twice"},
             )
-        earlier = self._known.get(serial, [])
+        earlier = self._earlier(serial)
         if earlier and earlier[-1].state != "good":
             core = earlier[-1]
             raise NotAllowed(
@@ -64,7 +89,24 @@ class Arrivals:
     def claim_serial(self, serial: str) -> None:
         """Note that this import takes a core with `serial`."""
         if serial:
-            self._claimed.add(serial)
+            self._claimed.add(serial.casefold())
+
+    def mass_g(self, row: Row) -> int | None:
+        """Return the mass of one core in grams; the heading may name another unit than kg."""
+        values = self._job.values
+        mass = values.number(row, "mass", required=False)
+        if mass is None:
+            return None
+        heading, text = values.heading("mass"), values.text(row, "mass")
+        try:
+            grams = whole(convert(Fraction(mass), values.columns.unit("mass") or "kg", "g"))
+        except NotConvertible as error:
+            raise RowProblem(heading, text, str(error)) from None
+        if not 1 <= grams <= HEAVIEST_KG * 1000:
+            raise RowProblem(
+                heading, text, f"a core's mass lies between 1 gram and {HEAVIEST_KG} kilograms"
+            )
+        return grams
 
     def take_tags(self, count: int) -> list[str]:
         """Return the next `count` tags."""
@@ -86,7 +128,7 @@ class Arrivals:
         extra: Mapping[str, Any],
     ) -> CoreFacts:
         """Let a core arrive; a body seen before brings its earlier lives with it."""
-        earlier = self._known.get(serial, [])
+        earlier = self._earlier(serial)
         detail: dict[str, Any] = {
             "tag": tag,
             "stream": stream,

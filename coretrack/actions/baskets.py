@@ -6,11 +6,10 @@ from datetime import datetime
 from typing import Any
 
 from coretrack.actions.imports import FileRequest, ImportAnswer, Work, run_import
-from coretrack.actions.lookups import shop_zone_name
+from coretrack.actions.lookups import KnownCores, shop_zone_name
 from coretrack.figures.columns import Column
 from coretrack.figures.table import Row, Table
-from coretrack.figures.table_values import RowProblem, Values
-from coretrack.records import queries
+from coretrack.figures.table_values import Values
 
 COLUMNS = (
     Column("core", ("core", "tag", "serial"), True, "code"),
@@ -27,17 +26,11 @@ def import_source_lost(request: FileRequest, *, by: str, now: datetime) -> Impor
         return Values.of(table, COLUMNS, order=request.dates, zone=shop_zone_name())
 
     def work(job: Work) -> None:
-        marks = {job.values.text(row, "core") for row in job.table.rows}
-        by_serial = queries.cores_with_serials(marks)
-        by_tag = queries.cores_tagged(mark.replace(" ", "") for mark in marks)
+        cores = KnownCores(job.values.text(row, "core") for row in job.table.rows)
 
         def lose(row: Row) -> dict[str, Any] | None:
-            mark = job.values.code(row, "core")
-            tagged = by_tag.get(mark.replace(" ", ""))
-            found = [tagged] if tagged else by_serial.get(mark, [])
-            if not found:
-                raise RowProblem(job.values.heading("core"), mark, "no core has this tag or serial")
-            core = job.writer.get("core", found[-1].tag)
+            found = cores.find(job.values.code(row, "core"), job.values.heading("core"))
+            core = job.writer.get("core", found.tag)
             if core.source_lost:
                 return None
             basket = job.values.code(row, "basket", required=False)

@@ -52,9 +52,9 @@ class BenchRows:
             raise RowProblem(
                 values.heading("check"), named, f"family {plan.family} has no such check; {known}"
             )
-        column = values.heading("reading") if values.has("reading") else "reading"
+        unit = values.text(row, "unit") or values.columns.unit("reading")
         text = values.raw(row, "reading")
-        return [_found(check, text, None, column)]
+        return [_found(check, text, unit, values.heading("reading"))]
 
     def _wide(self, row: Row, plan: Plan) -> list[Found]:
         found: list[Found] = []
@@ -95,7 +95,8 @@ def _found(check: Check, text: str, unit: str | None, column: str) -> Found:
     if check.kind == "crack":
         if word in _CRACK_WORDS:
             return Found(check, text, result=_CRACK_WORDS[word])
-        if word.startswith("indication"):
+        # "indication: none" must not scrap a body for good; it is asked back below.
+        if re.match(r"indication\b(?!\W*(?:no|none|nil|0)\b)", word):
             return Found(check, text, result="indication", detail=text.strip()[10:].strip())
         right = "write none, indication (with type, length, place) or unsure"
     elif check.kind == "attribute":

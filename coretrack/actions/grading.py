@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
 from coretrack.actions.bench_rows import BenchRows, Found
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_imports
 from coretrack.actions.inspecting import Bench, Reading, finish_rework, inspect
-from coretrack.actions.lookups import Catalogue, shop_zone_name
+from coretrack.actions.lookups import Catalogue, KnownCores, shop_zone_name
 from coretrack.errors import CoretrackError
 from coretrack.figures.columns import Column
 from coretrack.figures.dates import shop_day
@@ -36,11 +37,27 @@ COLUMNS = (
     Column("inspector", ("inspector", "person", "by", "operator"), False, "text"),
     Column("gauge", ("gauge", "instrument"), False, "code"),
     Column("check", ("check", "feature", "characteristic"), False, "text"),
-    Column("reading", ("reading", "value", "result"), False, "text"),
+    Column("reading", ("reading", "value", "result"), False, "reading"),
+    Column("unit", ("unit", "units"), False, "text"),
     Column("operation", ("operation", "rework"), False, "code"),
     Column("minutes", ("minutes", "actual minutes"), False, "number"),
     Column("note", ("note", "notes", "remark"), False, "text"),
 )
+
+
+MOST_MINUTES = 24 * 60
+"""More minutes for one pass of rework are a slip."""
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """One row that can be read: which core it speaks of, when, and whether it is rework."""
+
+    job: Work
+    row: Row
+    tag: str
+    at: datetime
+    rework: bool
 
 
 @dataclass
@@ -62,7 +79,7 @@ class _Step:
     """Something that happened at a moment, to be done in the order of time."""
 
     at: datetime
-    place: int
+    place: tuple[bool, int]
     do: Callable[[], None]
 
 
@@ -88,7 +105,15 @@ def grade_files(
     def work(jobs: Sequence[Work]) -> None:
         _Grading(jobs, now, progress).run()
 
-    return run_imports(requests, "grade", by=by, now=now, prepare=prepare, work=work)
+    return run_imports(
+        requests,
+        "grade",
+        by=by,
+        now=now,
+        prepare=prepare,
+        work=work,
+        again="a check that was measured again needs a time of its own",
+    )
 
 
 class _Grading:
@@ -102,13 +127,17 @@ class _Grading:
         self._catalogue = Catalogue(self._writer)
         self._bench = Bench(self._writer)
         self._gauges = {gauge.key.casefold(): gauge for gauge in queries.gauges()}
-        marks = {job.values.text(row, "core") for job in jobs for row in job.table.rows}
-        self._by_serial = queries.cores_with_serials(marks)
-        self._by_tag = queries.cores_tagged(_digits(mark) for mark in marks)
+        self._cores = KnownCores(
+            job.values.text(row, "core") for job in jobs for row in job.table.rows
+        )
+        self._reworked: dict[str, list[datetime]] = {}
 
     def run(self) -> None:
         """Do everything the files tell, oldest first."""
-        steps = [step for job in self._jobs for step in self._steps(job)]
+        entries = [self._entries(job) for job in self._jobs]
+        for entry in (entry for of_file in entries for entry in of_file if entry.rework):
+            self._reworked.setdefault(entry.tag, []).append(entry.at)
+        steps = [step for of_file in entries for step in self._steps(of_file)]
         steps.sort(key=lambda step: (step.at, step.place))
         for place, step in enumerate(steps):
             if self._progress:
@@ -117,71 +146,90 @@ class _Grading:
         if self._progress:
             self._progress(len(steps), len(steps))
 
-    def _steps(self, job: Work) -> list[_Step]:
+    def _entries(self, job: Work) -> list[_Entry]:
+        """Return a file's rows in the order of time; those that name no core are rejected."""
+        entries = []
+        for row in job.new_rows():
+            try:
+                entries.append(self._entry(job, row))
+            except (RowProblem, CoretrackError) as error:
+                job.reject_for(row, error)
+        return sorted(entries, key=lambda entry: (entry.at, entry.row.number))
+
+    def _entry(self, job: Work, row: Row) -> _Entry:
+        values = job.values
+        at = values.moment(row, "time", required=False) or self._now
+        day = shop_day(at, self._catalogue.zone)
+        core = self._cores.find(values.code(row, "core"), values.heading("core"), day)
+        rework = bool(values.text(row, "operation"))
+        if rework and values.text(row, "reading"):
+            raise RowProblem(
+                values.heading("reading"),
+                values.text(row, "reading"),
+                "this row names a finished rework too; write the reading in a row of its own",
+            )
+        return _Entry(job, row, core.tag, at, rework)
+
+    def _steps(self, entries: Sequence[_Entry]) -> list[_Step]:
         """Return what a file's rows ask for; rows that cannot be read are rejected at once."""
         steps: list[_Step] = []
         sittings: dict[tuple[str, str], list[_Sitting]] = {}
-        reader = BenchRows(job.values)
-        for row in job.new_rows():
+        readers: dict[int, BenchRows] = {}
+        for entry in entries:
+            if entry.rework:
+                do = partial(self._rework, entry)
+                steps.append(_Step(entry.at, (False, entry.row.number), do))
+                continue
+            reader = readers.setdefault(id(entry.job), BenchRows(entry.job.values))
             try:
-                tag = self._core(job, row).tag
-                at = job.values.moment(row, "time", required=False) or self._now
-                if job.values.text(row, "operation"):
-                    steps.append(_Step(at, row.number, partial(self._rework, job, row, tag, at)))
-                else:
-                    self._collect(job, row, tag, at, reader, sittings)
+                self._collect(entry, reader, sittings)
             except (RowProblem, CoretrackError) as error:
-                job.reject_for(row, error)
+                entry.job.reject_for(entry.row, error)
         for group in sittings.values():
-            steps += [_Step(s.start, s.rows[0].number, partial(self._sit, s)) for s in group]
+            # At one moment finished rework comes first: what is read then was read after it.
+            steps += [
+                _Step(s.start, (True, s.rows[0].number), partial(self._sit, s)) for s in group
+            ]
         return steps
-
-    def _core(self, job: Work, row: Row) -> CoreFacts:
-        """Return the core a row speaks of, by tag or by serial (its newest life)."""
-        mark = job.values.code(row, "core")
-        tagged = self._by_tag.get(_digits(mark))
-        if tagged is not None:
-            return tagged
-        cores = self._by_serial.get(mark)
-        if cores is None:
-            cores = queries.cores_with_serial(mark)
-            if len({core.serial for core in cores}) > 1:
-                raise RowProblem(
-                    job.values.heading("core"),
-                    mark,
-                    "several serials differ from this only by capitals: "
-                    + ", ".join(sorted({core.serial for core in cores})),
-                )
-            cores = cores[::-1]
-        if not cores:
-            raise RowProblem(
-                job.values.heading("core"), mark, "no core has this tag or serial; receive it first"
-            )
-        return cores[-1]
 
     def _collect(
         self,
-        job: Work,
-        row: Row,
-        tag: str,
-        at: datetime,
+        entry: _Entry,
         reader: BenchRows,
         sittings: dict[tuple[str, str], list[_Sitting]],
     ) -> None:
+        job, row, at = entry.job, entry.row, entry.at
         inspector = job.values.text(row, "inspector") or self._writer.by
-        core: CoreFacts = self._writer.get("core", tag)
+        gauge = job.values.code(row, "gauge", required=False)
+        core: CoreFacts = self._writer.get("core", entry.tag)
         found = reader.read(row, self._bench.plan_for(core))
-        group = sittings.setdefault((tag, inspector), [])
-        if not group or at - group[-1].end > ONE_SITTING or reader.wide:
-            group.append(_Sitting(job, tag, inspector, at, at))
+        group = sittings.setdefault((entry.tag, inspector), [])
+        if not group or reader.wide or self._apart(entry, group[-1].end):
+            group.append(_Sitting(job, entry.tag, inspector, at, at))
         sitting = group[-1]
         sitting.end = at
         sitting.rows.append(row)
-        gauge = job.values.code(row, "gauge", required=False)
-        if gauge and gauge.casefold() not in self._gauges:
-            job.notes.append(f"gauge {gauge} is not in the register; its readings are kept")
+        self._note_gauge(job, gauge, at)
         sitting.found += [(gauge, at, one) for one in found]
         sitting.stopped |= "stopped" in job.values.text(row, "note").casefold()
+
+    def _apart(self, entry: _Entry, end: datetime) -> bool:
+        """Return whether a reading belongs to another sitting than the one that ended at `end`.
+
+        It does after a longer pause, and when the core was reworked in between.
+        """
+        at = entry.at
+        between = [m for m in self._reworked.get(entry.tag, ()) if end <= m <= at and end != at]
+        return at - end > ONE_SITTING or bool(between)
+
+    def _note_gauge(self, job: Work, code: str, at: datetime) -> None:
+        if code and code.casefold() not in self._gauges:
+            job.notes.append(f"gauge {code} is not in the register; its readings are kept")
+        elif self._overdue(code, at):
+            due = self._gauges[code.casefold()].due_on
+            job.notes.append(
+                f"gauge {code} was due to be checked by {due}; later readings are kept and stamped"
+            )
 
     def _sit(self, sitting: _Sitting) -> None:
         """Enter one sitting; if the core cannot take it, all its rows are rejected."""
@@ -201,17 +249,18 @@ class _Grading:
                 )
             )
         try:
-            verdict = inspect(
-                self._writer,
-                self._bench,
-                sitting.tag,
-                _observations(sitting),
-                readings,
-                inspector=sitting.inspector,
-                at=sitting.end,
-                day=shop_day(sitting.end, self._catalogue.zone),
-                stopped=sitting.stopped,
-            )
+            with self._writer.attempt():
+                verdict = inspect(
+                    self._writer,
+                    self._bench,
+                    sitting.tag,
+                    _observations(sitting),
+                    readings,
+                    inspector=sitting.inspector,
+                    at=sitting.end,
+                    day=shop_day(sitting.end, self._catalogue.zone),
+                    stopped=sitting.stopped,
+                )
         except CoretrackError as error:
             for row in sitting.rows:
                 job.reject_for(row, error)
@@ -228,25 +277,27 @@ class _Grading:
         for place, row in enumerate(sitting.rows):
             job.accept(row, item, listed=place == 0)
 
-    def _rework(self, job: Work, row: Row, tag: str, at: datetime) -> None:
-        values = job.values
+    def _rework(self, entry: _Entry) -> None:
+        job, row, values = entry.job, entry.row, entry.job.values
         try:
-            facts = finish_rework(
-                self._writer,
-                self._bench,
-                tag,
-                values.code(row, "operation"),
-                minutes=values.number(row, "minutes", required=False),
-                at=at,
-                day=shop_day(at, self._catalogue.zone),
-                person=values.text(row, "inspector") or self._writer.by,
-                note=values.text(row, "note"),
-            )
+            with self._writer.attempt():
+                facts = finish_rework(
+                    self._writer,
+                    self._bench,
+                    entry.tag,
+                    values.code(row, "operation"),
+                    minutes=_minutes(values, row),
+                    at=entry.at,
+                    day=shop_day(entry.at, self._catalogue.zone),
+                    person=values.text(row, "inspector") or self._writer.by,
+                    note=values.text(row, "note"),
+                )
         except (RowProblem, CoretrackError) as error:
             job.reject_for(row, error)
             return
         job.accept(
-            row, {"core": tag, "operation": values.code(row, "operation"), "now": facts.state}
+            row,
+            {"core": entry.tag, "operation": values.code(row, "operation"), "now": facts.state},
         )
 
     def _overdue(self, code: str, at: datetime) -> bool:
@@ -268,7 +319,10 @@ class _Places:
 
 
 def _observations(sitting: _Sitting) -> list[Observation]:
-    """Return a sitting's findings per check; of several results of one check the last counts."""
+    """Return a sitting's findings per check; of several results of one check the last counts.
+
+    A crack indication counts whatever was written after it.
+    """
     by_check: dict[str, list[Found]] = {}
     for _, _, one in sitting.found:
         by_check.setdefault(one.check.code, []).append(one)
@@ -276,13 +330,25 @@ def _observations(sitting: _Sitting) -> list[Observation]:
         Observation(
             code,
             values=tuple(one.value for one in found if one.value is not None),
-            result=found[-1].result,
+            result=_result(found),
             detail="; ".join(one.detail for one in found if one.detail),
         )
         for code, found in by_check.items()
     ]
 
 
-def _digits(mark: str) -> str:
-    """Return a mark without the blanks and dashes people put into a tag."""
-    return mark.replace(" ", "").replace("-", "")
+def _result(found: Sequence[Found]) -> str:
+    results = [one.result for one in found]
+    return "indication" if "indication" in results else results[-1]
+
+
+def _minutes(values: Values, row: Row) -> Decimal | None:
+    """Return the minutes a pass of rework took; RowProblem for what nobody works."""
+    minutes = values.number(row, "minutes", required=False)
+    if minutes is not None and not 0 <= minutes <= MOST_MINUTES:
+        raise RowProblem(
+            values.heading("minutes"),
+            values.text(row, "minutes"),
+            f"one pass takes from 0 to {MOST_MINUTES} minutes",
+        )
+    return minutes

@@ -99,13 +99,18 @@ class _PreviewEnds(Exception):
 
 @dataclass
 class Work:
-    """One import under way: the writer, the values of its table, and what came of each row."""
+    """One import under way: the writer, the values of its table, and what came of each row.
+
+    `said` is what was told beside the file and counts where a row says nothing itself. `taken`
+    are the rows tried already by files that come in together.
+    """
 
     writer: Writer
     table: Table
     values: Values
     action: str
-    scope: str
+    said: Mapping[str, str]
+    taken: set[str]
     progress: Progress | None = None
     notes: list[str] = field(default_factory=list)
     rejected: list[RejectedRow] = field(default_factory=list)
@@ -114,7 +119,7 @@ class Work:
     already: int = 0
 
     def __post_init__(self) -> None:
-        self._keys = _row_keys(self.table, self.action, self.scope)
+        self._keys = _row_keys(self.table, self.values, self.action, self.said)
 
     def each_row(self, act: RowAction) -> None:
         """Let `act` try every row that was not done before; what it raises rejects the row."""
@@ -123,7 +128,8 @@ class Work:
             if self.progress:
                 self.progress(place, len(rows))
             try:
-                item = act(row)
+                with self.writer.attempt():
+                    item = act(row)
             except (RowProblem, CoretrackError) as error:
                 self.reject_for(row, error)
             else:
@@ -136,11 +142,13 @@ class Work:
         done = self.writer.answers(list(self._keys.values()))
         rows: list[Row] = []
         for row in self.table.rows:
-            if self._keys[row.number] in done:
+            key = self._keys[row.number]
+            if key in done or key in self.taken:
                 self.already += 1
             elif row.problem:
                 self.reject(row, "", "", row.problem)
             else:
+                self.taken.add(key)
                 rows.append(row)
         return rows
 
@@ -172,17 +180,16 @@ class Work:
         self.reject(row, column, value, error.message)
 
 
-def _row_keys(table: Table, action: str, scope: str) -> dict[int, str]:
-    """Return a key a row: its words, what it is imported as, and which of equal rows it is."""
+def _row_keys(table: Table, values: Values, action: str, said: Mapping[str, str]) -> dict[int, str]:
+    """Return a key a row: what it says, what it is imported as, and which of equal rows it is.
+
+    A file saved anew (as a workbook, its columns in another order, 22.00 as 22) keeps its keys.
+    """
     seen: Counter[str] = Counter()
     keys: dict[int, str] = {}
     for row in table.rows:
-        words = {
-            heading.casefold(): cell.text
-            for heading, cell in zip(table.headings, row.cells, strict=False)
-            if heading and not cell.is_empty
-        }
-        body = canonical([action, scope, words])
+        words = {name: value for name, value in said.items() if value} | values.words(row)
+        body = canonical([action, words])
         seen[body] += 1
         digest = hashlib.sha256(f"{body}\n{seen[body]}".encode()).hexdigest()
         keys[row.number] = f"row:{digest}"
@@ -197,13 +204,15 @@ def run_import(
     now: datetime,
     prepare: Callable[[Table], Values],
     work: Callable[[Work], None],
-    scope: str = "",
+    said: Mapping[str, str] | None = None,
+    again: str = "",
     progress: Progress | None = None,
 ) -> ImportAnswer:
     """Import one file: `prepare` finds its columns, `work` acts on its rows in one transaction.
 
-    `scope` is what else was said with the file (source, lot, prices): the same rows said
-    otherwise are other rows.
+    `said` is what was told beside the file (source, lot), by the names of the columns that could
+    say it too: the same rows said otherwise are other rows. `again` tells how to bring in rows that
+    only look as if they had been imported before.
     """
 
     def work_on_one(jobs: Sequence[Work]) -> None:
@@ -217,7 +226,8 @@ def run_import(
         now=now,
         prepare=lambda _request, table: prepare(table),
         work=work_on_one,
-        scope=scope,
+        said=said,
+        again=again,
     )[0]
 
 
@@ -229,34 +239,43 @@ def run_imports(
     now: datetime,
     prepare: Callable[[FileRequest, Table], Values],
     work: Callable[[Sequence[Work]], None],
-    scope: str = "",
+    said: Mapping[str, str] | None = None,
+    again: str = "",
 ) -> list[ImportAnswer]:
     """Import several files in one transaction; `work` gets those that are not known already."""
+    told = dict(said or {})
     preview = any(request.preview for request in requests)
     answers: dict[int, ImportAnswer] = {}
     tables = [_table(request) for request in requests]
     try:
         with writing(by, now, "import") as writer:
             jobs: dict[int, Work] = {}
+            keys: dict[int, str] = {}
+            taken: set[str] = set()
             for place, (request, table) in enumerate(zip(requests, tables, strict=True)):
-                earlier = writer.find("file", _file_key(request, action, scope))
+                key = _file_key(request, action, told)
+                earlier = writer.find("file", key)
                 if earlier is not None and not earlier.answer["rejected"]:
-                    answers[place] = _nothing_new(request, action, table, earlier.answer)
+                    when = f"was imported before ({earlier.answer['at']})"
+                    answers[place] = _nothing_new(request, action, table, when, again)
                     continue
+                if key in keys.values():
+                    answers[place] = _nothing_new(request, action, table, "is given twice here")
+                    continue
+                keys[place] = key
                 values = prepare(request, table)
-                job = Work(writer, table, values, action, scope)
+                job = Work(writer, table, values, action, told, taken)
                 job.notes += [*table.notes, *values.notes()]
                 jobs[place] = job
             if jobs:
                 work(list(jobs.values()))
             for place, job in jobs.items():
-                answers[place] = _answer(requests[place], action, job)
+                answers[place] = _answer(requests[place], action, job, again)
             if preview:
                 writer.flush()
                 raise _PreviewEnds
             for place in jobs:
-                key = _file_key(requests[place], action, scope)
-                _remember_file(writer, key, requests[place], answers[place], now)
+                _remember_file(writer, keys[place], requests[place], answers[place], now)
     except _PreviewEnds:
         pass
     return [answers[place] for place in range(len(requests))]
@@ -273,25 +292,28 @@ def _table(request: FileRequest) -> Table:
     return table
 
 
-def _file_key(request: FileRequest, action: str, scope: str) -> str:
-    told = canonical([action, scope, request.hidden, request.dates, request.decimal, request.sheet])
+def _file_key(request: FileRequest, action: str, said: Mapping[str, str]) -> str:
+    told = canonical([action, said, request.hidden, request.dates, request.decimal, request.sheet])
     return hashlib.sha256(told.encode() + b"\n" + request.content).hexdigest()
 
 
 def _nothing_new(
-    request: FileRequest, action: str, table: Table, earlier: Mapping[str, Any]
+    request: FileRequest, action: str, table: Table, when: str, again: str = ""
 ) -> ImportAnswer:
-    when = earlier.get("at", "")
-    note = f"this very file was imported before ({when}): nothing was changed"
-    return ImportAnswer(
-        action, request.name, request.preview, len(table.rows), 0, len(table.rows), (), (note,), ()
-    )
+    note = _joined(f"this very file {when}: nothing was changed", again)
+    rows = len(table.rows)
+    return ImportAnswer(action, request.name, request.preview, rows, 0, rows, (), (note,), ())
 
 
-def _answer(request: FileRequest, action: str, job: Work) -> ImportAnswer:
+def _joined(note: str, more: str) -> str:
+    return f"{note}; {more}" if more else note
+
+
+def _answer(request: FileRequest, action: str, job: Work, again: str) -> ImportAnswer:
     notes = list(dict.fromkeys(job.notes))
     if job.already:
-        notes.append(f"{job.already} rows were imported before: nothing was changed for them")
+        note = f"{job.already} rows were imported before: nothing was changed for them"
+        notes.append(_joined(note, again))
     if job.table.asks_about_hidden_rows:
         notes.append("hidden rows are shown here; say --hidden include or --hidden skip to import")
     return ImportAnswer(

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
+from coretrack.figures.dates import shop_day
 from coretrack.figures.grading import Verdict, override, reasons, verdict
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.observations import Observation
-from coretrack.figures.plans import Plan, plan_from_dict
+from coretrack.figures.plans import Operation, Plan, plan_from_dict
 from coretrack.figures.rates import RateBook
-from coretrack.figures.rework import BodyHistory, merge_passes
+from coretrack.figures.rework import (
+    BodyHistory,
+    checks_again,
+    may_rework_together,
+    merge_passes,
+)
 from coretrack.figures.trade_objects import Family
 from coretrack.records import queries
 from coretrack.records.writer import Writer, writing
@@ -105,6 +111,7 @@ def inspect(
     plan = bench.plan_for(core)
     before = [_observation(finding) for finding in core.findings]
     try:
+        observations = _continued(plan, core, before, observations)
         merged = merge_passes(plan, before, observations, core.done_since)
         decided = verdict(
             plan,
@@ -133,29 +140,64 @@ def inspect(
 
 
 def override_verdict(
-    tag: str, to: str, reason: str, *, role: str, by: str, now: datetime
+    tag: str,
+    to: str,
+    reason: str,
+    *,
+    role: str,
+    by: str,
+    now: datetime,
+    operations: tuple[str, ...] = (),
 ) -> CoreFacts:
-    """Let the owner overrule a verdict for good, with a reason; a crack never."""
+    """Let the owner overrule a verdict for good, with a reason; a crack never.
+
+    To rework it goes by `operations`, or by those its readings ask for. The overruled verdict is
+    the latest one, an earlier override included. A check that rework worked on or disturbed and
+    that was not measured since does not count as passed.
+    """
     with writing(by, now) as writer:
         bench = Bench(writer)
         core: CoreFacts = writer.get("core", tag)
+        if not core.grade:
+            raise NotAllowed(f"Core {tag} has no verdict to override.")
         plan = bench.plan_for(core)
-        proposed = verdict(
-            plan,
-            [_observation(finding) for finding in core.findings],
-            BodyHistory(core.removed, core.done),
-            pass_number=core.reworks + 1,
-        )
-        changed = override(proposed, to, reason, role)
+        history = BodyHistory(core.removed, core.done)
+        before = [_observation(finding) for finding in core.findings]
+        found = merge_passes(plan, before, [], core.done_since)
+        judged = verdict(plan, found, history, pass_number=core.reworks + 1)
+        chosen = _chosen(plan, operations, history) if to == "rework" else ()
+        changed = override(replace(judged, grade=core.grade), to, reason, role, chosen)
         costs: dict[str, int] = {}
-        if changed.grade == "scrap" and core.state != "scrapped":
-            costs = _scrap_money(bench, core, now.date())
+        if to == "scrap":
+            costs = _scrap_money(bench, core, shop_day(now, writer.get("shop", "shop").time_zone))
         elif core.state == "scrapped":
             costs = {part: -getattr(core, part) for part in ("recovery", "disposal")}
         detail = {"grade": to, "operations": list(changed.operations), "costs": costs}
         return writer.event(  # type: ignore[no-any-return]
             "core", tag, "overridden", detail, why=reason
         )
+
+
+def _chosen(plan: Plan, named: Sequence[str], history: BodyHistory) -> tuple[str, ...]:
+    """Return the operations called so; NotAllowed when the body may not go through them all."""
+    operations = [_operation(plan, name) for name in named]
+    why = may_rework_together(operations, history)
+    if why is not None:
+        raise NotAllowed(f"This body may not go to rework like this: {why}.")
+    return tuple(operation.code for operation in operations)
+
+
+def _operation(plan: Plan, named: str) -> Operation:
+    """Return the operation called `named` by code or name, capitals aside."""
+    wanted = named.strip().casefold()
+    for operation in plan.operations:
+        if wanted in (operation.code.casefold(), operation.name.casefold()):
+            return operation
+    known = ", ".join(operation.code for operation in plan.operations) or "none"
+    raise InvalidInput(
+        f"Family {plan.family} has no rework operation '{named}'; it has: {known}.",
+        {"operation": "unknown"},
+    )
 
 
 def finish_rework(
@@ -173,13 +215,7 @@ def finish_rework(
     """Record one finished pass of a rework operation and post what it cost."""
     core: CoreFacts = writer.get("core", tag)
     plan = bench.plan_for(core)
-    try:
-        operation = plan.operation(operation_code)
-    except KeyError:
-        known = ", ".join(operation.code for operation in plan.operations) or "none"
-        raise InvalidInput(
-            f"Family {core.family} has no rework operation '{operation_code}'; it has: {known}."
-        ) from None
+    operation = _operation(plan, operation_code)
     detail = {
         "operation": operation.code,
         "person": person,
@@ -190,6 +226,25 @@ def finish_rework(
         "note": note,
     }
     return writer.event("core", tag, "reworked", detail, at=at)  # type: ignore[no-any-return]
+
+
+def _continued(
+    plan: Plan, core: CoreFacts, before: Sequence[Observation], now: Sequence[Observation]
+) -> list[Observation]:
+    """Return the new findings, joined to readings of the same check that were not all taken yet.
+
+    A check that lacks readings (one was asked back, or the inspector was called away) is completed
+    by the missing ones alone. Readings from before a rework of the check never count again.
+    """
+    due = checks_again(plan, core.done_since)
+    begun = {o.check: o.values for o in before if o.check not in due}
+    readings = {check.code: check.readings for check in plan.checks}
+    joined = []
+    for found in now:
+        earlier, wanted = begun.get(found.check, ()), readings.get(found.check, 0)
+        both_short = 0 < len(earlier) < wanted and len(found.values) < wanted
+        joined.append(replace(found, values=(*earlier, *found.values)) if both_short else found)
+    return joined
 
 
 def _costs(bench: Bench, core: CoreFacts, grade: str, day: date) -> dict[str, int]:

@@ -11,7 +11,7 @@ from typing import Any
 
 from coretrack.actions.arrivals import Arrivals
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
-from coretrack.actions.lookups import shop_zone_name
+from coretrack.actions.lookups import refuse_foreign_money, shop_zone_name
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.columns import Column
 from coretrack.figures.money import CENT, Money, allocate, nearest, plain, to_decimal
@@ -85,6 +85,8 @@ def import_lot(
     """
     if terms.basis not in BASES:
         raise InvalidInput(f"'{terms.basis}' is not a basis; use one of {', '.join(BASES)}.")
+    if terms.mass_kg is not None and terms.mass_kg <= 0:
+        raise InvalidInput("The weigh ticket's mass must be more than 0 kilograms.")
 
     def prepare(table: Table) -> Values:
         return Values.of(
@@ -106,7 +108,7 @@ def import_lot(
         now=now,
         prepare=prepare,
         work=work,
-        scope=f"{terms.source}/{terms.lot}",
+        said={"source": terms.source, "lot": terms.lot},
         progress=progress,
     )
 
@@ -118,25 +120,51 @@ class _LotIntake:
         self._job = job
         self._terms = terms
         self._arrivals = Arrivals(job, now)
+        refuse_foreign_money(job.values, self._arrivals.catalogue.shop, "price")
         self._source: Source = self._arrivals.catalogue.source(terms.source, "--source")
         self._lots: dict[str, list[_Piece]] = {}
         self._days: dict[str, date] = {}
 
     def run(self) -> None:
         self._job.each_row(self._read)
+        self._refuse_shared_money()
+        if self._lots and self._job.rejected:
+            self._job.notes.append(
+                "the money is spread over the pieces that are stored; rejected rows can only come "
+                "in later as a lot of their own, so put them right first (see the preview)"
+            )
         for lot, pieces in self._lots.items():
             self._receive(lot, pieces)
+
+    def _refuse_shared_money(self) -> None:
+        """Raise InvalidInput when money or mass that was told once would count for several lots."""
+        terms = self._terms
+        once = terms.basis == "lump" or terms.freight or terms.mass_kg is not None
+        if once and len(self._lots) > 1:
+            raise InvalidInput(
+                f"The file holds the lots {', '.join(self._lots)}, but one price, freight or mass "
+                "was told for it; make a file of each lot."
+            )
+
+    def _lot(self, row: Row, day: date) -> str:
+        """Return the row's lot: the one told, else the file's, else one of source and day."""
+        values, told = self._job.values, self._terms.lot
+        written = values.code(row, "lot", required=False)
+        if told and written and told.casefold() != written.casefold():
+            raise RowProblem(
+                values.heading("lot"), written, f"this row is of another lot than {told} (--lot)"
+            )
+        return told or written or f"{self._source.key}-{day.isoformat()}"
 
     def _read(self, row: Row) -> dict[str, Any]:
         values, arrivals = self._job.values, self._arrivals
         day = values.day(row, "received", required=False) or self._terms.received or arrivals.today
-        lot = self._terms.lot or values.code(row, "lot", required=False)
-        lot = lot or f"{self._source.key}-{day.isoformat()}"
+        lot = self._lot(row, day)
         if self._job.writer.find("lot", lot) is not None:
             raise NotAllowed(
                 f"Lot {lot} is received already; give late pieces a lot code of their own (--lot)."
             )
-        known_day = self._days.setdefault(lot, day)
+        known_day = self._days.get(lot, day)
         if day != known_day:
             raise RowProblem(
                 values.heading("received"),
@@ -153,7 +181,7 @@ class _LotIntake:
             arrivals.catalogue.number(number_text) if number_text else None,
             number_text,
             serial,
-            self._mass(row),
+            arrivals.mass_g(row),
             values.money(row, "price", required=False),
             count,
             values.text(row, "note"),
@@ -161,6 +189,8 @@ class _LotIntake:
             item,
         )
         self._check_price(piece)
+        self._check_mass(piece)
+        self._days[lot] = day
         arrivals.claim_serial(serial)
         self._lots.setdefault(lot, []).append(piece)
         return item
@@ -175,17 +205,19 @@ class _LotIntake:
             raise RowProblem(values.heading("quantity"), values.text(row, "quantity"), right)
         return count
 
-    def _mass(self, row: Row) -> int | None:
-        mass = self._job.values.number(row, "mass", required=False)
-        if mass is None:
-            return None
-        if not 0 < mass <= 2000:
+    def _check_mass(self, piece: _Piece) -> None:
+        """Ask back when a row's mass looks like the mass of all its pieces together."""
+        usual = self._usual_mass(piece)
+        if piece.mass_g is None or usual is None or piece.count == 1:
+            return
+        each = piece.mass_g / piece.count
+        if abs(each - usual) < abs(piece.mass_g - usual):
             raise RowProblem(
                 self._job.values.heading("mass"),
-                self._job.values.text(row, "mass"),
-                "a core's mass in kilograms lies above 0 and up to 2000",
+                self._job.values.text(piece.row, "mass"),
+                f"looks like the mass of all {piece.count} pieces (one weighs about "
+                f"{usual / 1000:g} kg); give the mass of one piece",
             )
-        return int((mass * 1000).to_integral_value())
 
     def _check_price(self, piece: _Piece) -> None:
         values, terms = self._job.values, self._terms
@@ -209,8 +241,9 @@ class _LotIntake:
             )
 
     def _piece_mass(self, piece: _Piece) -> int | None:
-        if piece.mass_g is not None:
-            return piece.mass_g
+        return piece.mass_g if piece.mass_g is not None else self._usual_mass(piece)
+
+    def _usual_mass(self, piece: _Piece) -> int | None:
         if piece.number is None:
             return None
         return self._arrivals.catalogue.family(piece.number.family).mass_g

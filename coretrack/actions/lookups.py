@@ -7,14 +7,20 @@ from datetime import date, datetime, time
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from coretrack.errors import NotFound
+from coretrack.errors import InvalidInput, NotFound
+from coretrack.figures.dates import shop_day
+from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import Money
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.plan_files import Fault
-from coretrack.figures.table_values import RowProblem
+from coretrack.figures.table_values import RowProblem, Values
 from coretrack.figures.trade_objects import CoreCharge, Family, Number, Shop, Source
 from coretrack.records import queries
-from coretrack.records.writer import Writer
+from coretrack.records.times import from_text
+from coretrack.records.writer import Writer, last_event
+
+_SIGNS = {"€": "EUR", "£": "GBP"}
+"""Currency signs that mean one currency only."""
 
 
 class Catalogue:
@@ -27,6 +33,7 @@ class Catalogue:
         self._sources = {source.key.casefold(): source for source in queries.sources()}
         self._numbers: dict[str, Number] = {}
         self._charges: dict[str, list[CoreCharge]] = {}
+        self._criteria: dict[str, list[tuple[int, date]]] = {}
         self._faults: dict[str, tuple[Fault, ...]] = {}
 
     def noon(self, day: date) -> datetime:
@@ -67,7 +74,7 @@ class Catalogue:
         """Return the number that `text` names; RowProblem when no core group has it."""
         found = self.number(text)
         if found is None:
-            near = [number.shown for number in queries.numbers_starting(match_key(text)[:4], 3)]
+            near = _beginning_alike(match_key(text))
             hint = f"; numbers that begin alike: {', '.join(near)}" if near else ""
             raise RowProblem(column, text, f"no core group has this number{hint}")
         return found
@@ -83,6 +90,22 @@ class Catalogue:
         known = [c for c in self._charges[family] if c.valid_from <= day.isoformat()]
         return known[-1].amount if known else None
 
+    def criteria_on(self, family: str, day: date) -> int:
+        """Return the version of a family's acceptance faults in force on `day`.
+
+        A day before the first version has the first: there are no older ones to go by.
+        """
+        if family not in self._criteria:
+            newest = self.family(family).criteria_version
+            events = [last_event("criteria", f"{family}/{n}") for n in range(1, newest + 1)]
+            self._criteria[family] = [
+                (number, shop_day(from_text(event.at), self.zone))
+                for number, event in enumerate(events, start=1)
+                if event
+            ]
+        known = [number for number, since in self._criteria[family] if since <= day]
+        return known[-1] if known else 1
+
     def faults(self, family: str, version: int) -> tuple[Fault, ...]:
         """Return the acceptance faults of one criteria version."""
         key = f"{family}/{version}"
@@ -96,12 +119,73 @@ class Catalogue:
         return self._faults[key]
 
 
+class KnownCores:
+    """Finds the cores that a file speaks of, by tag or by maker's serial."""
+
+    def __init__(self, marks: Iterable[str]) -> None:
+        asked = set(marks)
+        self._by_tag = queries.cores_tagged(_tag_digits(mark) for mark in asked)
+        self._by_serial = queries.cores_with_serials(asked)
+
+    def find(self, mark: str, column: str, day: date | None = None) -> CoreFacts:
+        """Return the core with this tag, or the life of the body with this serial on `day`.
+
+        Without a day it is the newest life. RowProblem when there is no such core, and when
+        several bodies have serials that differ only by capitals.
+        """
+        tagged = self._by_tag.get(_tag_digits(mark))
+        if tagged is not None:
+            return tagged
+        lives = self._by_serial.get(mark)
+        if lives is None:
+            lives = queries.cores_with_serial(mark)[::-1]
+            spellings = sorted({core.serial for core in lives})
+            if len(spellings) > 1:
+                raise RowProblem(
+                    column,
+                    mark,
+                    f"several serials differ from this only by capitals: {', '.join(spellings)}",
+                )
+            self._by_serial[mark] = lives
+        if not lives:
+            raise RowProblem(column, mark, "no core has this tag or serial; receive it first")
+        then = [core for core in lives if day is None or core.received_on <= day.isoformat()]
+        return then[-1] if then else lives[0]
+
+
+def refuse_foreign_money(values: Values, shop: Shop, *keys: str) -> None:
+    """Raise InvalidInput when a money column's heading names another currency than the shop's."""
+    for key in keys:
+        unit = values.columns.unit(key) if values.has(key) else None
+        currency = _SIGNS.get(unit or "", unit or "")
+        if len(currency) == 3 and currency != shop.currency:
+            raise InvalidInput(
+                f"Column '{values.heading(key)}' is in {currency} and the shop counts in "
+                f"{shop.currency}; give the amounts in {shop.currency}.",
+                {values.heading(key): "another currency"},
+            )
+
+
 def shop_zone_name() -> str:
     """Return the shop's time zone; NotFound before the shop is set up."""
     shop = queries.shop()
     if shop is None:
         raise NotFound("There is no shop yet; run 'coretrack setup' first.")
     return shop.time_zone
+
+
+def _tag_digits(mark: str) -> str:
+    """Return a mark without the blanks and dashes people put into a tag."""
+    return mark.replace(" ", "").replace("-", "")
+
+
+def _beginning_alike(key: str) -> list[str]:
+    """Return three known numbers that share the longest beginning with `key`."""
+    for length in (6, 4, 3, 2):
+        near = queries.numbers_starting(key[:length], 3) if len(key) >= length else []
+        if near:
+            return [number.shown for number in near]
+    return []
 
 
 def _loose_key(text: str) -> str:

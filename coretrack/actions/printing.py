@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.labels import Label, SheetStock
 from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.scans import read_scan
 from coretrack.figures.tags import show_tag
 from coretrack.paper.file_names import safe_file_name
 from coretrack.paper.label_design import printable
@@ -56,8 +57,8 @@ def labels_of_cores(lots: Sequence[str], tags: Sequence[str]) -> list[Label]:
                 raise NotFound(f"There is no lot '{lot}' with cores in it.")
             labels += [core_label(core) for core in cores]
         for tag in tags:
-            digits = "".join(sign for sign in tag if sign.isdigit())
-            core = queries.core(digits)
+            scanned = read_scan(tag).tag
+            core = queries.core(scanned) if scanned else None
             if core is None:
                 raise NotFound(f"There is no core with tag '{tag}'.")
             labels.append(core_label(core))

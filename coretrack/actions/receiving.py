@@ -10,8 +10,10 @@ from coretrack.actions.imports import FileRequest, ImportAnswer, Progress
 from coretrack.actions.intake import Terms, import_lot
 from coretrack.actions.returns import ReturnTerms, import_returns
 from coretrack.errors import InvalidInput, NotFound
-from coretrack.figures.money import Money, from_decimal
+from coretrack.figures.amounts import parse_amount
+from coretrack.figures.money import Money
 from coretrack.figures.numbers import NotANumber, parse_number
+from coretrack.figures.trade_objects import Source
 from coretrack.records import queries
 from coretrack.records.database import connection
 
@@ -68,11 +70,13 @@ def import_manifest(
     progress: Progress | None = None,
 ) -> ImportAnswer:
     """Receive a manifest as returns or as a purchased lot, by what kind of source it comes from."""
-    if _returns(terms.source):
-        said = ReturnTerms(terms.source, terms.received, terms.lot)
+    source = _source(terms.source) if terms.source else None
+    if source is None or source.kind in RETURNING:
+        _refuse_price(source, terms)
+        said = ReturnTerms(source.key if source else "", terms.received, terms.lot)
         return import_returns(request, said, by=by, now=now, progress=progress)
     bought = Terms(
-        terms.source,
+        source.key,
         terms.lot,
         terms.received,
         terms.basis,
@@ -84,15 +88,28 @@ def import_manifest(
     return import_lot(request, bought, by=by, now=now, progress=progress)
 
 
-def _returns(code: str) -> bool:
-    if not code:
-        return True
+def _source(told: str) -> Source:
+    """Return the source with this code or name; NotFound lists what is known."""
     with connection():
-        known = {source.key.casefold(): source for source in queries.sources()}
-    if code.casefold() not in known:
-        codes = ", ".join(source.key for source in known.values()) or "none yet"
-        raise NotFound(f"There is no source '{code}'; known: {codes}. Add one with 'source'.")
-    return known[code.casefold()].kind in RETURNING
+        known = queries.sources()
+    found = [source for source in known if source.key.casefold() == told.casefold()]
+    found = found or [source for source in known if source.name.casefold() == told.casefold()]
+    if len(found) != 1:
+        codes = ", ".join(source.key for source in known) or "none yet"
+        raise NotFound(f"There is no source '{told}'; known: {codes}. Add one with 'source'.")
+    return found[0]
+
+
+def _refuse_price(source: Source | None, terms: ManifestTerms) -> None:
+    """Raise InvalidInput when a price is told for cores that come back instead of being bought."""
+    bought = terms.price, terms.freight, terms.mass_kg, terms.bid_yield, terms.basis != "piece"
+    if not any(bought):
+        return
+    who = f"{source.key} is a {source.kind}" if source else "No source is told"
+    raise InvalidInput(
+        f"{who}, so these cores are returns and are credited by their sale: price, basis, freight, "
+        "mass and bid yield belong to a lot bought from a broker or salvage yard."
+    )
 
 
 def _number(name: str, text: str | None) -> Decimal | None:
@@ -108,12 +125,11 @@ def _number(name: str, text: str | None) -> Decimal | None:
 
 
 def _money(name: str, text: str | None) -> Money | None:
-    number = _number(name, text)
-    if number is None:
+    if not text:
         return None
     try:
-        return from_decimal(number)
-    except ValueError as error:
+        return parse_amount(text)
+    except NotANumber as error:
         raise InvalidInput(f"The {name}: {error}.") from None
 
 

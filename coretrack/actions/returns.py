@@ -62,6 +62,7 @@ class _Arrival:
     invoice: str
     fault_codes: tuple[str, ...]
     comeback: bool
+    mass_g: int | None
     note: str
     stated: list[dict[str, Any]]
 
@@ -111,7 +112,8 @@ def import_returns(
         now=now,
         prepare=prepare,
         work=work,
-        scope=f"{terms.customer}/{terms.delivery}",
+        said={"customer": terms.customer, "delivery": terms.delivery},
+        again="if they are further cores, give their delivery a code of its own",
         progress=progress,
     )
 
@@ -127,7 +129,6 @@ class _Dock:
     def take(self, row: Row) -> dict[str, Any]:
         arrival = self._read(row)
         judgement = self._judge(row, arrival) if arrival.number else None
-        self._arrivals.claim_serial(arrival.serial)
         self._count_delivery(arrival)
         tag = self._arrivals.take_tags(1)[0]
         source = arrival.customer
@@ -147,11 +148,15 @@ class _Dock:
                 "note": arrival.note,
                 "invoice": arrival.invoice,
                 "customer": arrival.customer.key,
+                "mass_g": arrival.mass_g,
                 "stated": arrival.stated,
+                # A core that is not judged yet keeps what was seen on it for the one who will.
+                "faults_seen": [] if judgement and judgement.line else list(arrival.fault_codes),
             },
         )
         if judgement:
             self._store(tag, arrival, judgement)
+        self._arrivals.claim_serial(arrival.serial)
         return self._item(tag, arrival, judgement)
 
     def _read(self, row: Row) -> _Arrival:
@@ -185,7 +190,8 @@ class _Dock:
             fault_codes=tuple(
                 part.strip() for part in values.text(row, "faults").split(";") if part.strip()
             ),
-            comeback=values.yes(row, "comeback"),
+            comeback=values.yes(row, "comeback") or customer.kind == "own comeback",
+            mass_g=arrivals.mass_g(row),
             note=values.text(row, "note"),
             stated=values.stated(row),
         )
@@ -195,7 +201,7 @@ class _Dock:
             return _Judgement(
                 "comeback", None, None, (), "came back under warranty; it earns no core credit"
             )
-        line = self._match(arrival)
+        line = self._match(row, arrival)
         if line is None:
             return _Judgement("excess", None, None, (), self._why_excess(arrival))
         faults = self._faults(row, line, arrival.fault_codes)
@@ -206,7 +212,7 @@ class _Dock:
         result = credit(line.charge, faults, late)
         return _Judgement(result.outcome, line, result, faults, "; ".join(result.reasons))
 
-    def _match(self, arrival: _Arrival) -> Line | None:
+    def _match(self, row: Row, arrival: _Arrival) -> Line | None:
         """Return the line this core answers: the invoice's own, else the customer's oldest open."""
         number = arrival.number
         if number is None:
@@ -214,7 +220,7 @@ class _Dock:
         if arrival.invoice:
             mine = [
                 line
-                for line in self._fresh(queries.lines_of_paper(arrival.invoice))
+                for line in self._fresh(_lines_of_invoice(arrival.invoice))
                 if line.customer == arrival.customer.key and line.core_group == number.core_group
             ]
             # The very number sold goes before another one of its group.
@@ -223,7 +229,13 @@ class _Dock:
                 if self._takes(line, arrival):
                     return line
         lines = self._fresh(queries.lines_of_customer(arrival.customer.key, number.core_group))
-        return next((line for line in lines if self._takes(line, arrival)), None)
+        found = next((line for line in lines if self._takes(line, arrival)), None)
+        if found and arrival.invoice:
+            self._job.notes.append(
+                f"row {row.number}: invoice {arrival.invoice} owes {arrival.customer.key} no core "
+                f"of group {number.core_group}; credited on line {found.key} instead"
+            )
+        return found
 
     def _fresh(self, lines: list[Line]) -> list[Line]:
         """Return the lines as this transaction sees them, credits of this file included."""
@@ -249,8 +261,9 @@ class _Dock:
                 raise RowProblem(
                     self._job.values.heading("faults"),
                     code,
-                    f"family {line.family} has no fault of this name; "
-                    f"it has: {', '.join(fault.code for fault in known) or 'none'}",
+                    f"family {line.family} had no fault of this name at the sale; it had: "
+                    f"{', '.join(fault.code for fault in known) or 'none'} "
+                    "(several are parted by semicolons)",
                 )
             faults.append(by_name[code.casefold()])
         return tuple(dict.fromkeys(faults))
@@ -323,3 +336,12 @@ class _Dock:
             "why": judgement.why if judgement else "no core group has this number: an unknown core",
             "stated": arrival.stated,
         }
+
+
+def _lines_of_invoice(invoice: str) -> list[Line]:
+    """Return an invoice's core lines; capitals count only where two invoices differ by them."""
+    found = queries.lines_of_paper(invoice)
+    if found:
+        return found
+    spelled = [paper for paper in queries.papers(invoice) if paper != invoice]
+    return queries.lines_of_paper(spelled[0]) if len(spelled) == 1 else []

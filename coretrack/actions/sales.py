@@ -7,12 +7,15 @@ from datetime import date, datetime
 from typing import Any
 
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
-from coretrack.actions.lookups import Catalogue, shop_zone_name
+from coretrack.actions.lookups import Catalogue, refuse_foreign_money, shop_zone_name
 from coretrack.errors import InvalidInput
 from coretrack.figures.columns import Column
 from coretrack.figures.money import Money, plain
+from coretrack.figures.part_numbers import match_key
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
+from coretrack.figures.trade_objects import Line
+from coretrack.records import queries
 
 MODES = ("up front", "billed later", "core first")
 """How the charge is asked: with the sale, only when the core stays out, or core comes first."""
@@ -28,6 +31,9 @@ COLUMNS = (
     Column("mode", ("mode", "charge mode"), False, "text"),
     Column("window", ("window days", "window"), False, "count"),
 )
+
+
+_SPOKEN = {"sold_on": "date", "window_days": "window days"}
 
 
 def import_sales(
@@ -59,21 +65,33 @@ class _Sales:
     def __init__(self, job: Work) -> None:
         self._job = job
         self._catalogue = Catalogue(job.writer)
+        refuse_foreign_money(job.values, self._catalogue.shop, "charge")
         self._catalogue.learn_numbers(
             job.values.text(row, "number") for row in job.table.rows if not row.problem
         )
-        self._places: Counter[str] = Counter()
+        self._which = self._count_equal_numbers()
+        self._lines: dict[str, list[Line]] = {}
+
+    def _count_equal_numbers(self) -> dict[int, int]:
+        """Return for each row which one of its invoice's rows with the same number it is."""
+        values = self._job.values
+        seen: Counter[tuple[str, str]] = Counter()
+        which: dict[int, int] = {}
+        for row in self._job.table.rows:
+            if not row.problem:
+                place = values.text(row, "invoice"), match_key(values.text(row, "number"))
+                seen[place] += 1
+                which[row.number] = seen[place]
+        return which
 
     def open_line(self, row: Row) -> dict[str, Any] | None:
         values, catalogue = self._job.values, self._catalogue
         invoice = values.code(row, "invoice")
-        self._places[invoice] += 1
-        place = values.code(row, "line", required=False) or str(self._places[invoice])
         sold_on = values.day(row, "date")
         customer = catalogue.source(values.code(row, "customer"), values.heading("customer"))
         number = catalogue.known_number(values.code(row, "number"), values.heading("number"))
-        family = catalogue.family(number.family)
         charge, said = self._charge(row, number.family, sold_on)
+        place, known = self._place(row, invoice, match_key(number.shown))
         line = {
             "key": f"{invoice}/{place}",
             "invoice": invoice,
@@ -83,26 +101,66 @@ class _Sales:
             "number": number.shown,
             "core_group": number.core_group,
             "family": number.family,
-            "criteria_version": family.criteria_version,
+            "criteria_version": catalogue.criteria_on(number.family, sold_on),
             "quantity": self._quantity(row),
             "charge": charge,
             "mode": self._mode(row),
             **self._window(row),
         }
-        known = self._job.writer.find("line", line["key"])
         if known is not None:
-            differs = [name for name, value in line.items() if getattr(known, name) != value]
-            differs = [name for name in differs if name != "criteria_version"]
-            if not differs:
-                return None
+            self._refuse_other_values(row, known, line)
+            return None
+        opened = self._job.writer.event(
+            "line", line["key"], "opened", line, at=catalogue.noon(sold_on)
+        )
+        self._lines[invoice].append(opened)
+        return {**line, "charge": plain(charge), "charge_from": said}
+
+    def _place(self, row: Row, invoice: str, number_key: str) -> tuple[str, Line | None]:
+        """Return the line's place on its invoice, and the line that is stored there already.
+
+        A file without line numbers is matched by what was sold, so that a row which is put right
+        and imported alone finds its own place and never another line's.
+        """
+        if invoice not in self._lines:
+            self._lines[invoice] = queries.lines_of_paper(invoice)
+        lines = self._lines[invoice]
+        given = self._job.values.code(row, "line", required=False)
+        if given:
+            return given, next((line for line in lines if line.line == given), None)
+        same = [line for line in lines if match_key(line.number) == number_key]
+        same.sort(key=lambda line: (len(line.line), line.line))
+        if len(same) >= self._which[row.number]:
+            found = same[self._which[row.number] - 1]
+            return found.line, found
+        taken = [int(line.line) for line in lines if line.line.isdecimal()]
+        return str(max(taken, default=0) + 1), None
+
+    def _refuse_other_values(self, row: Row, known: Line, line: dict[str, Any]) -> None:
+        """Raise RowProblem when the row says something else than the line that is stored.
+
+        Only what the file itself says counts: the shop's window or the family's charge may have
+        changed since, and the stored line keeps the ones of its own day.
+        """
+        values = self._job.values
+        spoken = ["sold_on", "customer", "number", "quantity"]
+        optional = {"charge": "charge", "mode": "mode", "window": "window_days"}
+        spoken += [name for key, name in optional.items() if values.text(row, key)]
+        differs = []
+        for name in spoken:
+            stored, here = getattr(known, name), line[name]
+            if name == "charge":
+                stored, here = plain(stored), plain(here)
+            if stored != here:
+                differs.append(f"{_SPOKEN.get(name, name)} {stored} (here {here})")
+        if differs:
             raise RowProblem(
                 values.heading("invoice"),
-                invoice,
-                f"line {line['key']} is stored already with another {', '.join(differs)}; "
-                "a sale is not changed by importing it again",
+                known.invoice,
+                f"line {known.key} is stored already with {', '.join(differs)}; a sale is not "
+                "changed by importing it again. If this is a further line of the invoice, give it "
+                "a number of its own in a column 'line'",
             )
-        self._job.writer.event("line", line["key"], "opened", line, at=catalogue.noon(sold_on))
-        return {**line, "charge": plain(charge), "charge_from": said}
 
     def _charge(self, row: Row, family: str, sold_on: date) -> tuple[Money, str]:
         given = self._job.values.money(row, "charge", required=False)

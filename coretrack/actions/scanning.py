@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from coretrack.errors import InvalidInput
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.scans import Meaning, NumberHit, SerialHit, read_scan, resolve
 from coretrack.figures.trade_objects import Number
@@ -18,8 +19,14 @@ _NAMED = {"r": "\r", "n": "\n", "t": "\t", "\\": "\\"}
 def understand(text: str, separator: str | None = None) -> Meaning:
     """Return what `text` names here; nothing is changed.
 
-    `separator` is the sign a scanner sends in place of the GS1 separator, where it is set so.
+    `separator` is what a scanner sends in place of the GS1 separator, where it is set so;
+    InvalidInput when it begins with a letter, a digit or a sign that part numbers hold.
     """
+    if separator and (separator[0].isalnum() or separator in "-./ "):
+        raise InvalidInput(
+            f"'{separator}' cannot be the separator: numbers hold it too. Set the scanner to send "
+            "a sign that they do not use, such as |, or the group separator itself (1D)."
+        )
     with connection():
         return resolve(read_scan(text, separator=separator), ShopBook())
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
 from decimal import Decimal
@@ -34,6 +35,7 @@ def set_up_from_folder(folder: Path, *, by: str, now: datetime, demo: bool = Fal
     shop_file = shop_from_toml(_toml(folder / "shop.toml"))
     paths = sorted((folder / "families").glob("*.toml"))
     families = [_family(path) for path in paths]
+    _refuse_twins(paths, families)
     with writing(by, now, "setup") as writer:
         changes = _store_shop(writer, shop_file)
         for family in families:
@@ -73,10 +75,14 @@ def add_person(name: str, role: str, password: str, *, by: str, now: datetime) -
 def set_shop(
     name: str, currency: str, time_zone: str, site: int, *, by: str, now: datetime
 ) -> list[str]:
-    """Give a shop its settings without a shop file."""
+    """Give a shop its settings without a shop file; its usual window stays as it is."""
     table = {"name": name, "currency": currency, "time_zone": time_zone, "site": site}
+    fields = asdict(shop_from_toml({"shop": table}).shop)
     with writing(by, now, "setup") as writer:
-        return _store_shop(writer, shop_from_toml({"shop": table}))
+        key = fields.pop("key")
+        if writer.find("shop", key) is not None:
+            fields = {given: fields[given] for given in table}
+        return _set_fields(writer, "shop", key, fields)
 
 
 def add_source(code: str, name: str, kind: str, *, by: str, now: datetime) -> list[str]:
@@ -94,11 +100,22 @@ def add_source(code: str, name: str, kind: str, *, by: str, now: datetime) -> li
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise NotFound(f"There is no file {path}.") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InvalidInput(f"{path.name} is not a readable TOML file: {error}.") from None
+
+
+def _refuse_twins(paths: Sequence[Path], families: Sequence[FamilyFile]) -> None:
+    """Raise InvalidInput when two files (one perhaps a copy) describe the same family."""
+    first: dict[str, str] = {}
+    for path, family in zip(paths, families, strict=True):
+        other = first.setdefault(family.code.casefold(), path.name)
+        if other != path.name:
+            raise InvalidInput(
+                f"{other} and {path.name} both describe family {family.code}; keep one of them."
+            )
 
 
 def _family(path: Path) -> FamilyFile:
@@ -107,7 +124,7 @@ def _family(path: Path) -> FamilyFile:
 
 def _parsed_family(name: str, content: bytes) -> FamilyFile:
     try:
-        return family_from_toml(tomllib.loads(content.decode("utf-8")))
+        return family_from_toml(tomllib.loads(content.decode("utf-8-sig")))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InvalidInput(f"{name} is not a readable TOML file: {error}.") from None
     except (ValueError, InvalidInput) as error:

@@ -34,13 +34,15 @@ def reading_answer(
     match answer:
         case Reading():
             value = plain_text(answer.value)
+            rounded = "" if answer.exact else " (rounded to a millionth)"
             return {
                 "outcome": "reading",
                 "as_typed": text,
                 "value": value,
                 "unit": answer.unit,
                 "given_unit": answer.given_unit,
-                "sentence": f"{value} {answer.unit}",
+                "exact": answer.exact,
+                "sentence": f"{value} {answer.unit}{rounded}",
                 "why": None,
             }
         case Question():

@@ -18,11 +18,13 @@ from zoneinfo import ZoneInfo
 from coretrack.errors import InvalidInput
 from coretrack.figures.amounts import parse_amount
 from coretrack.figures.columns import (
+    REJECT_HEADINGS,
     CellProblem,
     Column,
     ColumnMap,
     code_text,
     count,
+    fold_heading,
     match_columns,
     number,
     percent,
@@ -33,7 +35,12 @@ from coretrack.figures.columns import (
 from coretrack.figures.dates import AmbiguousDates, column_dates, column_times
 from coretrack.figures.limits import plain_text
 from coretrack.figures.money import Money, from_decimal
-from coretrack.figures.numbers import AmbiguousNumber, column_decimal_mark
+from coretrack.figures.numbers import (
+    AmbiguousNumber,
+    NotANumber,
+    column_decimal_mark,
+    parse_number,
+)
 from coretrack.figures.part_numbers import clean_number
 from coretrack.figures.readings import Reading, read_reading
 from coretrack.figures.table import TEXT, Cell, Row, Table
@@ -71,6 +78,7 @@ class Values:
     zone: ZoneInfo
     measures: bool
     mentions: bool
+    _kinds: dict[str, str] = field(default_factory=dict)
     _days: dict[str, dict[int, date | str]] = field(default_factory=dict)
     _moments: dict[str, dict[int, datetime | str]] = field(default_factory=dict)
     _marks: dict[str, str | None] = field(default_factory=dict)
@@ -95,6 +103,7 @@ class Values:
         values = cls(table, found, order, decimal_mark, ZoneInfo(zone), measures, mentions)
         for column in wanted:
             if found.has(column.key):
+                values._kinds[column.key] = column.kind
                 values._prepare(column)
         return values
 
@@ -200,6 +209,49 @@ class Values:
         """Return the cell under a heading that nobody asked for."""
         return row.cells[self.table.headings.index(heading)]
 
+    def words(self, row: Row) -> dict[str, str]:
+        """Return what a row says in one spelling, so that a file saved anew says the same.
+
+        Known columns go by their keys; the columns that a rejects file adds do not count.
+        """
+        keys = {places[0]: key for key, places in self.columns.places.items()}
+        said: dict[str, str] = {}
+        for place, heading in enumerate(self.table.headings):
+            cell = row.cells[place]
+            if cell.is_empty or not fold_heading(heading):
+                continue
+            if place not in keys:
+                if heading.casefold() not in REJECT_HEADINGS:
+                    said[f"'{fold_heading(heading)}'"] = _plain_word(cell)
+                continue
+            word = self._word(row, keys[place], cell)
+            unit = self.columns.unit(keys[place])
+            measured = unit if self._kinds[keys[place]] != "money" else None
+            if word:
+                said[keys[place]] = f"{word} {measured}" if measured else word
+        return said
+
+    def _word(self, row: Row, key: str, cell: Cell) -> str:
+        """Return the cell in the one spelling its kind has; as it stands if it cannot be read."""
+        try:
+            match self._kinds[key]:
+                case "code":
+                    return self.code(row, key)
+                case "number":
+                    return f"{(self.number(row, key) or Decimal(0)).normalize():f}"
+                case "count" | "money" as kind:
+                    found = self.count(row, key) if kind == "count" else self.money(row, key)
+                    return str(found)
+                case "yes":
+                    return "yes" if self.yes(row, key) else ""
+                case "date":
+                    return str(self.day(row, key).isoformat())
+                case "time":
+                    return str(self.moment(row, key).isoformat())
+        except RowProblem:
+            return cell.text
+        return _plain_word(cell)
+
     def stated(self, row: Row) -> list[dict[str, Any]]:
         """Return what the file states as measured: columns nobody asked for that name a unit.
 
@@ -304,3 +356,11 @@ class Values:
             yield
         except ValueError as error:
             raise RowProblem(self.heading(key), cell.text, str(error)) from None
+
+
+def _plain_word(cell: Cell) -> str:
+    """Return a cell's number without the zeros a spreadsheet drops, or its words, blanks closed."""
+    try:
+        return f"{parse_number(cell.text, comma_is_decimal=True).normalize():f}"
+    except NotANumber:
+        return " ".join(cell.text.split())
