@@ -17,7 +17,6 @@ from coretrack.figures.table import Row
 from coretrack.figures.table_values import RowProblem
 from coretrack.figures.tags import make_tag
 from coretrack.figures.trade_objects import Number
-from coretrack.figures.units import NotConvertible, convert
 from coretrack.records import queries
 
 HEAVIEST_KG = 2000
@@ -92,19 +91,17 @@ class Arrivals:
             self._claimed.add(serial.casefold())
 
     def mass_g(self, row: Row) -> int | None:
-        """Return the mass of one core in grams; the heading may name another unit than kg."""
+        """Return the mass of one core in grams; its column is wanted in kilograms."""
         values = self._job.values
         mass = values.number(row, "mass", required=False)
         if mass is None:
             return None
-        heading, text = values.heading("mass"), values.text(row, "mass")
-        try:
-            grams = whole(convert(Fraction(mass), values.columns.unit("mass") or "kg", "g"))
-        except NotConvertible as error:
-            raise RowProblem(heading, text, str(error)) from None
+        grams = whole(Fraction(mass) * 1000)
         if not 1 <= grams <= HEAVIEST_KG * 1000:
             raise RowProblem(
-                heading, text, f"a core's mass lies between 1 gram and {HEAVIEST_KG} kilograms"
+                values.heading("mass"),
+                values.text(row, "mass"),
+                f"a core's mass lies between 1 gram and {HEAVIEST_KG} kilograms",
             )
         return grams
 

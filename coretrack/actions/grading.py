@@ -40,7 +40,7 @@ COLUMNS = (
     Column("reading", ("reading", "value", "result"), False, "reading"),
     Column("unit", ("unit", "units"), False, "text"),
     Column("operation", ("operation", "rework"), False, "code"),
-    Column("minutes", ("minutes", "actual minutes"), False, "number"),
+    Column("minutes", ("minutes", "actual minutes"), False, "number", unit="min"),
     Column("note", ("note", "notes", "remark"), False, "text"),
 )
 

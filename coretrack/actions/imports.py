@@ -147,6 +147,8 @@ class Work:
                 self.already += 1
             elif row.problem:
                 self.reject(row, "", "", row.problem)
+            elif problem := self.values.problem(row):
+                self.reject_for(row, problem)
             else:
                 self.taken.add(key)
                 rows.append(row)

@@ -27,7 +27,7 @@ COLUMNS = (
     Column("received", ("received", "received on", "date", "date received"), False, "date"),
     Column("number", ("number", "part", "part no", "part number", "casting"), False, "code"),
     Column("serial", ("serial", "serial no", "serial number"), False, "code"),
-    Column("mass", ("mass", "mass kg", "weight", "weight kg"), False, "number"),
+    Column("mass", ("mass", "mass kg", "weight", "weight kg"), False, "number", unit="kg"),
     Column("price", ("price", "price each", "cost", "cost each"), False, "money"),
     Column("quantity", ("quantity", "qty", "pieces"), False, "count"),
     Column("note", ("note", "notes", "remark"), False, "text"),
@@ -95,6 +95,7 @@ def import_lot(
             order=request.dates,
             decimal_mark=request.decimal,
             measures=True,
+            one_of=("number", "serial"),
             zone=shop_zone_name(),
         )
 

@@ -19,8 +19,13 @@ from coretrack.records import queries
 from coretrack.records.times import from_text
 from coretrack.records.writer import Writer, last_event
 
-_SIGNS = {"€": "EUR", "£": "GBP"}
-"""Currency signs that mean one currency only."""
+_SIGNS: dict[str, tuple[str, ...]] = {
+    "€": ("EUR",),
+    "£": ("GBP",),
+    "¥": ("JPY", "CNY"),
+    "$": ("USD", "CAD", "AUD", "NZD", "SGD", "HKD", "TWD", "MXN", "BRL"),
+}
+"""Which currencies a sign may stand for."""
 
 
 class Catalogue:
@@ -157,10 +162,11 @@ def refuse_foreign_money(values: Values, shop: Shop, *keys: str) -> None:
     """Raise InvalidInput when a money column's heading names another currency than the shop's."""
     for key in keys:
         unit = values.columns.unit(key) if values.has(key) else None
-        currency = _SIGNS.get(unit or "", unit or "")
-        if len(currency) == 3 and currency != shop.currency:
+        if unit is None or unit == "count":
+            continue
+        if shop.currency not in _SIGNS.get(unit, (unit,)):
             raise InvalidInput(
-                f"Column '{values.heading(key)}' is in {currency} and the shop counts in "
+                f"Column '{values.heading(key)}' is in {unit} and the shop counts in "
                 f"{shop.currency}; give the amounts in {shop.currency}.",
                 {values.heading(key): "another currency"},
             )

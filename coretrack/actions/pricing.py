@@ -19,7 +19,7 @@ from coretrack.figures.costing import CostRow
 from coretrack.figures.dates import shop_day
 from coretrack.figures.lifecycle import COST_PARTS
 from coretrack.figures.money import nearest, shown, to_decimal
-from coretrack.figures.tallies import COUNTERS, RETURNS
+from coretrack.figures.tallies import COMEBACKS, COUNTERS, RETURNS
 from coretrack.figures.trade_objects import CoreCharge, Family
 from coretrack.figures.yields import Batch, Counts, YieldRow, yield_row
 from coretrack.records import queries
@@ -56,7 +56,7 @@ def _advice(family: Family, cost: CostRow, today: date) -> ChargeAdvice:
             returned.update(numbers)
             if numbers["decided"]:
                 months.append(_batch(month, Counter(numbers)))
-        else:
+        elif batch != COMEBACKS:
             bought.setdefault(batch, Counter()).update(numbers)
     lots = [
         # The guard against a charge that follows from itself sees what each lot really is.

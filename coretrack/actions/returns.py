@@ -7,22 +7,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Any
 
 from coretrack.actions.arrivals import Arrivals
+from coretrack.actions.dock import Dock, Judgement, Offered
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
 from coretrack.actions.lookups import shop_zone_name
 from coretrack.figures.columns import Column
-from coretrack.figures.credits import CreditResult, credit
 from coretrack.figures.money import plain
-from coretrack.figures.part_numbers import match_key
-from coretrack.figures.plan_files import Fault
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
-from coretrack.figures.trade_objects import Line, Number, Source
-from coretrack.figures.windows import WindowRule, lateness
-from coretrack.records import queries
+from coretrack.figures.trade_objects import Number, Source
 
 COLUMNS = (
     Column("delivery", ("delivery", "delivery no", "paper"), False, "code"),
@@ -34,7 +29,7 @@ COLUMNS = (
     Column("faults", ("faults", "fault", "damage"), False, "text"),
     Column("comeback", ("comeback", "warranty", "warranty return"), False, "yes"),
     Column("arrived", ("carrier date", "arrived", "arrival"), False, "date"),
-    Column("mass", ("mass", "mass kg", "weight", "weight kg"), False, "number"),
+    Column("mass", ("mass", "mass kg", "weight", "weight kg"), False, "number", unit="kg"),
     Column("note", ("note", "notes", "remark"), False, "text"),
 )
 
@@ -67,17 +62,6 @@ class _Arrival:
     stated: list[dict[str, Any]]
 
 
-@dataclass(frozen=True)
-class _Judgement:
-    """What the dock decided: accept, part credit, refuse, excess or comeback."""
-
-    outcome: str
-    line: Line | None
-    result: CreditResult | None
-    faults: tuple[Fault, ...]
-    why: str
-
-
 def import_returns(
     request: FileRequest,
     terms: ReturnTerms,
@@ -99,11 +83,12 @@ def import_returns(
             order=request.dates,
             decimal_mark=request.decimal,
             measures=True,
+            one_of=("number", "serial"),
             zone=shop_zone_name(),
         )
 
     def work(job: Work) -> None:
-        job.each_row(_Dock(job, terms, now).take)
+        job.each_row(_Deliveries(job, terms, now).take)
 
     return run_import(
         request,
@@ -118,17 +103,35 @@ def import_returns(
     )
 
 
-class _Dock:
+def _offered(row: Row, arrival: _Arrival) -> Offered | None:
+    """Return the core as the dock judges it; an unknown one cannot be judged yet."""
+    if arrival.number is None:
+        return None
+    return Offered(
+        place=f"row {row.number}",
+        customer=arrival.customer.key,
+        number=arrival.number,
+        received=arrival.received,
+        arrived=arrival.arrived,
+        invoice=arrival.invoice,
+        fault_codes=arrival.fault_codes,
+        comeback=arrival.comeback,
+    )
+
+
+class _Deliveries:
     """Takes in one core after the other."""
 
     def __init__(self, job: Work, terms: ReturnTerms, now: datetime) -> None:
         self._job = job
         self._terms = terms
         self._arrivals = Arrivals(job, now)
+        self._dock = Dock(job.writer, self._arrivals.catalogue, job.notes.append)
 
     def take(self, row: Row) -> dict[str, Any]:
         arrival = self._read(row)
-        judgement = self._judge(row, arrival) if arrival.number else None
+        offered = _offered(row, arrival)
+        judgement = self._dock.judge(offered) if offered else None
         self._count_delivery(arrival)
         tag = self._arrivals.take_tags(1)[0]
         source = arrival.customer
@@ -148,14 +151,15 @@ class _Dock:
                 "note": arrival.note,
                 "invoice": arrival.invoice,
                 "customer": arrival.customer.key,
+                "arrived": arrival.arrived.isoformat(),
                 "mass_g": arrival.mass_g,
                 "stated": arrival.stated,
                 # A core that is not judged yet keeps what was seen on it for the one who will.
                 "faults_seen": [] if judgement and judgement.line else list(arrival.fault_codes),
             },
         )
-        if judgement:
-            self._store(tag, arrival, judgement)
+        if offered and judgement:
+            self._dock.store(tag, offered, judgement)
         self._arrivals.claim_serial(arrival.serial)
         return self._item(tag, arrival, judgement)
 
@@ -196,78 +200,6 @@ class _Dock:
             stated=values.stated(row),
         )
 
-    def _judge(self, row: Row, arrival: _Arrival) -> _Judgement:
-        if arrival.comeback:
-            return _Judgement(
-                "comeback", None, None, (), "came back under warranty; it earns no core credit"
-            )
-        line = self._match(row, arrival)
-        if line is None:
-            return _Judgement("excess", None, None, (), self._why_excess(arrival))
-        faults = self._faults(row, line, arrival.fault_codes)
-        rule = WindowRule(
-            line.window_days, line.after, Decimal(line.slide_percent), line.slide_days
-        )
-        late = lateness(rule, date.fromisoformat(line.sold_on), arrival.arrived)
-        result = credit(line.charge, faults, late)
-        return _Judgement(result.outcome, line, result, faults, "; ".join(result.reasons))
-
-    def _match(self, row: Row, arrival: _Arrival) -> Line | None:
-        """Return the line this core answers: the invoice's own, else the customer's oldest open."""
-        number = arrival.number
-        if number is None:
-            return None
-        if arrival.invoice:
-            mine = [
-                line
-                for line in self._fresh(_lines_of_invoice(arrival.invoice))
-                if line.customer == arrival.customer.key and line.core_group == number.core_group
-            ]
-            # The very number sold goes before another one of its group.
-            mine.sort(key=lambda line: match_key(line.number) != match_key(number.shown))
-            for line in mine:
-                if self._takes(line, arrival):
-                    return line
-        lines = self._fresh(queries.lines_of_customer(arrival.customer.key, number.core_group))
-        found = next((line for line in lines if self._takes(line, arrival)), None)
-        if found and arrival.invoice:
-            self._job.notes.append(
-                f"row {row.number}: invoice {arrival.invoice} owes {arrival.customer.key} no core "
-                f"of group {number.core_group}; credited on line {found.key} instead"
-            )
-        return found
-
-    def _fresh(self, lines: list[Line]) -> list[Line]:
-        """Return the lines as this transaction sees them, credits of this file included."""
-        return [self._job.writer.get("line", line.key) for line in lines]
-
-    @staticmethod
-    def _takes(line: Line, arrival: _Arrival) -> bool:
-        return line.owed > 0 and line.sold_on <= arrival.received.isoformat()
-
-    def _why_excess(self, arrival: _Arrival) -> str:
-        group = arrival.number.core_group if arrival.number else "?"
-        return (
-            f"{arrival.customer.key} owes no core of group {group} "
-            f"on {arrival.received.isoformat()}: an excess core, to be refused or bought"
-        )
-
-    def _faults(self, row: Row, line: Line, codes: tuple[str, ...]) -> tuple[Fault, ...]:
-        known = self._arrivals.catalogue.faults(line.family, line.criteria_version)
-        by_name = {name.casefold(): f for f in known for name in (f.code, f.name)}
-        faults = []
-        for code in codes:
-            if code.casefold() not in by_name:
-                raise RowProblem(
-                    self._job.values.heading("faults"),
-                    code,
-                    f"family {line.family} had no fault of this name at the sale; it had: "
-                    f"{', '.join(fault.code for fault in known) or 'none'} "
-                    "(several are parted by semicolons)",
-                )
-            faults.append(by_name[code.casefold()])
-        return tuple(dict.fromkeys(faults))
-
     def _count_delivery(self, arrival: _Arrival) -> None:
         """Keep the delivery as a lot: whose, when, and how many pieces so far."""
         writer = self._job.writer
@@ -297,27 +229,7 @@ class _Dock:
             at=self._arrivals.catalogue.noon(arrival.received),
         )
 
-    def _store(self, tag: str, arrival: _Arrival, judgement: _Judgement) -> None:
-        writer, at = self._job.writer, self._arrivals.catalogue.noon(arrival.received)
-        result = judgement.result
-        detail: dict[str, Any] = {
-            "outcome": judgement.outcome,
-            "faults": [fault.code for fault in judgement.faults],
-            "arrived": arrival.arrived.isoformat(),
-        }
-        if judgement.line and result:
-            detail["line"] = judgement.line.key
-            detail["arithmetic"] = [[line.text, line.amount] for line in result.lines]
-            if judgement.outcome != "refuse":
-                detail["costs"] = {"credit": result.credit}
-        writer.event("core", tag, "accepted", detail, at=at, why=judgement.why)
-        if judgement.line and result:
-            what = "refused" if judgement.outcome == "refuse" else "credited"
-            writer.event(
-                "line", judgement.line.key, what, {"tag": tag, "credit": result.credit}, at=at
-            )
-
-    def _item(self, tag: str, arrival: _Arrival, judgement: _Judgement | None) -> dict[str, Any]:
+    def _item(self, tag: str, arrival: _Arrival, judgement: Judgement | None) -> dict[str, Any]:
         result = judgement.result if judgement else None
         return {
             "tag": tag,
@@ -336,12 +248,3 @@ class _Dock:
             "why": judgement.why if judgement else "no core group has this number: an unknown core",
             "stated": arrival.stated,
         }
-
-
-def _lines_of_invoice(invoice: str) -> list[Line]:
-    """Return an invoice's core lines; capitals count only where two invoices differ by them."""
-    found = queries.lines_of_paper(invoice)
-    if found:
-        return found
-    spelled = [paper for paper in queries.papers(invoice) if paper != invoice]
-    return queries.lines_of_paper(spelled[0]) if len(spelled) == 1 else []

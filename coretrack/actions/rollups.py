@@ -10,7 +10,7 @@ from decimal import Decimal
 from coretrack.errors import InvalidInput
 from coretrack.figures.costing import CostParts, CostRow, cost_row
 from coretrack.figures.lifecycle import COST_PARTS
-from coretrack.figures.tallies import COUNTERS, GROUPINGS, RETURNS
+from coretrack.figures.tallies import COMEBACKS, COUNTERS, GROUPINGS, RETURNS
 from coretrack.figures.trade_objects import Family
 from coretrack.figures.yields import Batch, Counts, YieldRow, yield_row
 from coretrack.records import queries
@@ -100,7 +100,7 @@ class _Spread:
         self._groups: dict[str, dict[str, Counter[str]]] = {}
         if by == "family":
             for family, value, month, numbers in batches:
-                name = f"{value} {month}" if value == RETURNS else value
+                name = f"{value} {month}" if value in (RETURNS, COMEBACKS) else value
                 self._add(family, name, numbers)
         elif by == "source":
             lots = {lot.key: lot.source for lot in queries.lots("purchase")}

@@ -49,4 +49,8 @@ def import_standards(request: FileRequest, *, by: str, now: datetime) -> ImportA
 
         job.each_row(settle)
 
-    return run_import(request, "standards", by=by, now=now, prepare=prepare, work=work)
+    # A setting may go back to what it was: the same file on another occasion is another file.
+    occasion = {"occasion": now.isoformat()}
+    return run_import(
+        request, "standards", by=by, now=now, prepare=prepare, work=work, said=occasion
+    )

@@ -1,4 +1,4 @@
-"""sales, intake, grade, source-lost, standards: what comes in as files."""
+"""sales, intake, identify, grade, source-lost, standards: what comes in as files."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 
 def register(group: click.Group) -> None:
     """Add this module's commands."""
-    for command in (sales, intake, grade, source_lost, standards):
+    for command in (sales, intake, identify, grade, source_lost, standards):
         group.add_command(command)
 
 
@@ -141,6 +141,23 @@ def intake(
             now=clock.now(),
             progress=progress,
         )
+    _tell([(file, request, answer)], rejects, as_json)
+
+
+@click.command()
+@click.argument("file", type=_FILE)
+@_import_options
+@pass_station
+def identify(
+    station: Station, /, file: Path, rejects: Path | None, as_json: bool, **reading: Any
+) -> None:
+    """Say which number unknown cores carry (columns core, number); returns are judged then."""
+    station.open()
+    from coretrack import clock
+    from coretrack.actions.identifying import identify_cores
+
+    request = request_of(file, **reading)
+    answer = identify_cores(request, by=station.person, now=clock.now())
     _tell([(file, request, answer)], rejects, as_json)
 
 

@@ -21,6 +21,11 @@ COUNTERS = (
 RETURNS = "returns"
 """The batch that all returns of one month share."""
 
+COMEBACKS = "comebacks"
+"""The batch of one month's comebacks: kept apart, for no core charge brings them in."""
+
+_BATCHES = {"return": RETURNS, "comeback": COMEBACKS}
+
 TallyKey = tuple[str, str, str, str]
 """family, grouping, value, month received."""
 
@@ -52,7 +57,7 @@ def _values(core: CoreFacts) -> list[tuple[str, str]]:
         values += [
             ("source", core.source),
             ("lot", core.lot),
-            ("batch", core.lot if core.stream == "purchase" else RETURNS),
+            ("batch", core.lot if core.stream == "purchase" else _BATCHES[core.stream]),
         ]
     return values
 

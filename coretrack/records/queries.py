@@ -9,8 +9,9 @@ import json
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
-from peewee import chunked, fn
+from peewee import Expression, Field, chunked, fn
 
 from coretrack.figures.lifecycle import COST_PARTS, CoreFacts
 from coretrack.figures.tallies import COUNTERS
@@ -29,6 +30,7 @@ from coretrack.records.kinds import KINDS
 from coretrack.records.tables import (
     CoreChargeRow,
     CoreRow,
+    EventRow,
     FamilyRow,
     GaugeRow,
     ImportedFileRow,
@@ -98,10 +100,10 @@ def numbers(keys: Iterable[str]) -> dict[str, Number]:
 
 def numbers_starting(prefix: str, limit: int) -> list[Number]:
     """Return known numbers whose match key begins with `prefix`."""
-    last = prefix + "\U0010ffff"
+    # Not as a range of the order: PostgreSQL sorts texts by the rules of its own language.
     rows = (
         NumberRow.select()
-        .where(NumberRow.key >= prefix, NumberRow.key < last)
+        .where(fn.SUBSTR(NumberRow.key, 1, len(prefix)) == prefix)
         .order_by(NumberRow.key)
         .limit(limit)
     )
@@ -123,10 +125,18 @@ def cores_with_serial(serial: str) -> list[CoreFacts]:
     """Return the cores whose serial is `serial` when case is ignored, newest first."""
     rows = (
         CoreRow.select()
-        .where(fn.LOWER(CoreRow.serial) == serial.lower(), CoreRow.serial != "")
+        .where(_is_called(CoreRow.serial, serial), CoreRow.serial != "")
         .order_by(CoreRow.id.desc())
     )
     return [KINDS["core"].from_row(row) for row in rows]
+
+
+def _is_called(column: Field, text: str) -> Expression:
+    """Return the question whether a column holds `text` when case is ignored.
+
+    SQLite lowers A to Z only: a text with other letters must at least be found as it is written.
+    """
+    return (fn.LOWER(column) == text.lower()) | (column == text)
 
 
 def cores_with_serials(serials: Iterable[str]) -> dict[str, list[CoreFacts]]:
@@ -161,10 +171,17 @@ def tags_holding(digits: str, limit: int) -> list[str]:
 
 def papers(text: str) -> list[str]:
     """Return the invoices, deliveries and lots called `text` when case is ignored."""
-    wanted = text.lower()
-    invoices = LineRow.select(LineRow.invoice).where(fn.LOWER(LineRow.invoice) == wanted)
-    arrivals = LotRow.select(LotRow.key).where(fn.LOWER(LotRow.key) == wanted)
+    invoices = LineRow.select(LineRow.invoice).where(_is_called(LineRow.invoice, text))
+    arrivals = LotRow.select(LotRow.key).where(_is_called(LotRow.key, text))
     return sorted({row.invoice for row in invoices} | {row.key for row in arrivals})
+
+
+def first_detail(kind: str, key: str) -> dict[str, Any]:
+    """Return what was told when an object came into the books, {} when it never did."""
+    row = EventRow.get_or_none(
+        EventRow.object_kind == kind, EventRow.object_key == key, EventRow.sequence == 1
+    )
+    return json.loads(row.body)["detail"] if row else {}
 
 
 def cores_of_lot(lot: str) -> list[CoreFacts]:
@@ -195,12 +212,11 @@ def lines_of_paper(invoice: str) -> list[Line]:
 
 def lines_of_customer(customer: str, core_group: str) -> list[Line]:
     """Return a customer's core lines of one core group, oldest sale first."""
-    rows = (
-        LineRow.select()
-        .where(LineRow.customer == customer, LineRow.core_group == core_group)
-        .order_by(LineRow.sold_on, LineRow.key)
+    rows = LineRow.select().where(LineRow.customer == customer, LineRow.core_group == core_group)
+    # Sorted here, so that every database gives the same line its credit.
+    return sorted(
+        (KINDS["line"].from_row(row) for row in rows), key=lambda line: (line.sold_on, line.key)
     )
-    return [KINDS["line"].from_row(row) for row in rows]
 
 
 def open_line_totals() -> tuple[int, int]:
