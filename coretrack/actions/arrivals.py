@@ -43,21 +43,15 @@ class Arrivals:
         self._claimed: set[str] = set()
 
     def _learn_serials(self, serials: Iterable[str]) -> None:
-        """Find the cores that came in with these serials, whatever their capitals."""
-        asked = {serial for serial in serials if serial}
-        self._asked |= {serial.casefold() for serial in asked}
-        spellings = {spelled for s in asked for spelled in (s, s.upper(), s.lower())}
-        for cores in queries.cores_with_serials(spellings).values():
-            for core in cores:
-                lives = self._known.setdefault(core.serial.casefold(), [])
-                if core not in lives:
-                    lives.append(core)
-                    lives.sort(key=lambda life: (life.received_on, life.tag))
+        """Find the cores that came in with exactly these serials, oldest life first."""
+        asked = {serial for serial in serials if serial} - self._asked
+        self._asked |= asked
+        for serial, cores in queries.cores_with_serials(asked).items():
+            self._known[serial] = sorted(cores, key=lambda life: (life.received_on, life.tag))
 
     def _earlier(self, serial: str) -> list[CoreFacts]:
-        if serial and serial.casefold() not in self._asked:
-            self._learn_serials([serial])
-        return self._known.get(serial.casefold(), [])
+        self._learn_serials([serial])
+        return self._known.get(serial, [])
 
     def number_text(self, row: Row) -> str:
         """Return the row's number as written, empty when none could be read."""
@@ -66,10 +60,11 @@ class Arrivals:
     def new_serial(self, row: Row) -> str:
         """Return the row's serial; NotAllowed when a core with it is in the house or was claimed.
 
-        The same body may come back after it was kept and sold: that is a new life of it.
+        The same body may come back after it was kept and sold: that is a new life of it. Makers
+        use capitals to tell bodies apart, so another spelling is another body; a note says so.
         """
         serial = self._job.values.code(row, "serial", required=False)
-        if serial.casefold() in self._claimed:
+        if serial in self._claimed:
             raise NotAllowed(
                 f"Serial {serial} stands twice in this file; one core earns one credit.",
                 {"serial": "twice"},
@@ -83,12 +78,23 @@ class Arrivals:
                 "Check the number on the body, or ask the owner.",
                 {"serial": "seen before"},
             )
+        self._note_other_spelling(row, serial)
         return serial
+
+    def _note_other_spelling(self, row: Row, serial: str) -> None:
+        swapped = {serial.upper(), serial.lower(), serial.swapcase()} - {serial}
+        alike = sorted(self._claimed & swapped)
+        alike += sorted(spelled for spelled in swapped if self._earlier(spelled))
+        if alike:
+            self._job.notes.append(
+                f"row {row.number}: serial {serial} differs only by capitals from {alike[0]}; "
+                "taken as another body"
+            )
 
     def claim_serial(self, serial: str) -> None:
         """Note that this import takes a core with `serial`."""
         if serial:
-            self._claimed.add(serial.casefold())
+            self._claimed.add(serial)
 
     def mass_g(self, row: Row) -> int | None:
         """Return the mass of one core in grams; its column is wanted in kilograms."""

@@ -325,7 +325,7 @@ def _answer(request: FileRequest, action: str, job: Work, again: str) -> ImportA
         len(job.table.rows),
         job.stored,
         job.already,
-        tuple(job.rejected),
+        tuple(sorted(job.rejected, key=lambda reject: reject.row)),
         tuple(notes),
         tuple(job.items),
         job.table.hidden_rows,
@@ -349,8 +349,19 @@ def _remember_file(
         writer.event("file", key, "set", fields)
 
 
-def rejects_csv(request: FileRequest, answer: ImportAnswer) -> bytes:
-    """Return the rejects file: the rejected rows as they stood, with column, value and why."""
+@dataclass(frozen=True)
+class RejectsFile:
+    """The rejected rows as they stood, with column, value and why; `ending` is .csv or .xlsx."""
+
+    ending: str
+    content: bytes
+
+
+def rejects_of(request: FileRequest, answer: ImportAnswer) -> RejectsFile:
+    """Return the rejects file of an import, of the same kind as the file that came in.
+
+    A workbook's damaged cells stay damaged in it, so that only corrected rows come in later.
+    """
     from coretrack.paper.rejects import Reject, rejects_file
 
     with_hidden = {None: None, "include": True, "skip": False}[request.hidden]
@@ -358,4 +369,4 @@ def rejects_csv(request: FileRequest, answer: ImportAnswer) -> bytes:
         request.name, request.content, sheet=request.sheet, include_hidden=with_hidden
     )
     rejects = [Reject(r.row, r.column, r.value, r.why) for r in answer.rejected]
-    return rejects_file(rejects, table)
+    return RejectsFile(f".{table.kind}", rejects_file(rejects, table, table.kind))

@@ -229,9 +229,7 @@ def _tell(
         path = None
         if answer.rejected and not answer.preview:
             single = rejects if rejects and len(done) == 1 else None
-            path = _write_rejects(
-                single or file.with_name(f"{file.stem}.rejects.csv"), request, answer
-            )
+            path = _write_rejects(single, file, request, answer)
         outputs.append({**answer.to_dict(), "rejects_file": str(path) if path else None})
         if not as_json:
             _tell_one(answer, path)
@@ -239,11 +237,18 @@ def _tell(
         print_json(outputs[0] if len(outputs) == 1 else outputs)
 
 
-def _write_rejects(path: Path, request: FileRequest, answer: ImportAnswer) -> Path:
-    from coretrack.actions.imports import rejects_csv
+def _write_rejects(
+    told: Path | None, file: Path, request: FileRequest, answer: ImportAnswer
+) -> Path:
+    """Write the rejects where told, else beside the file; the ending is that of their kind."""
+    from coretrack.actions.imports import rejects_of
 
+    rejects = rejects_of(request, answer)
+    path = told or file.with_name(f"{file.stem}.rejects{rejects.ending}")
+    if path.suffix.casefold() != rejects.ending:
+        path = path.with_name(path.name + rejects.ending)
     try:
-        path.write_bytes(rejects_csv(request, answer))
+        path.write_bytes(rejects.content)
     except OSError as error:
         raise CoretrackError(
             f"The good rows are stored, but the rejects file {path} cannot be written: {error}. "

@@ -23,10 +23,12 @@ def register(group: click.Group) -> None:
 def scan(station: Station, text: str, separator: str | None, escapes: bool, as_json: bool) -> None:
     """Show how a scan is understood (also the shop's way to test a scanner)."""
     from coretrack.actions import scanning
+    from coretrack.figures.scan_text import printable
 
     station.open()
     if escapes:
         text = scanning.with_escapes(text)
+        separator = separator and scanning.with_escapes(separator)
     meaning = scanning.understand(text, separator)
     if as_json:
         print_json(meaning.to_dict())
@@ -35,7 +37,7 @@ def scan(station: Station, text: str, separator: str | None, escapes: bool, as_j
     if meaning.message:
         click.echo(meaning.message)
     for candidate in meaning.candidates:
-        click.echo(f"  perhaps {candidate.text}: {candidate.why}")
+        click.echo(f"  perhaps {printable(candidate.text)}: {candidate.why}")
 
 
 @click.command(context_settings={"ignore_unknown_options": True})

@@ -94,6 +94,46 @@ def has_envelope(text: str) -> bool:
     return bool(_ENVELOPE.search(text[:5]))
 
 
+_SPELLED = re.compile(r"[<\[{(](GS|RS|EOT)[>\]})]|([\u241d\u241e\u2404])", re.IGNORECASE)
+_SIGNS = {"GS": GS, "RS": RS, "EOT": EOT, "\u241d": GS, "\u241e": RS, "\u2404": EOT}
+
+
+def spelled_out(text: str, separator: str = GS) -> str:
+    """Return label data with its control signs, where a scanner spells them out.
+
+    Read are `<GS>`, `{RS}`, `[EOT]` and the like, the pictures of control signs (␝ ␞ ␄), and
+    `separator`, which a scanner may be set to send for the separators of fields and records.
+    """
+    data = _SPELLED.sub(lambda found: _SIGNS[(found[1] or found[2]).upper()], text)
+    head, bracket, body = data.partition("[)>")
+    if separator != GS and body.startswith(separator):
+        body = body.removeprefix(separator)
+        data = head + bracket + RS + body
+    return data.replace(separator, GS)
+
+
+def stand_in_separator(text: str) -> tuple[str, str] | None:
+    """Return the sign that seems to stand for the separators and the label data so read.
+
+    Such a sign stands behind the format's number; None when there is none or nothing is read so.
+    """
+    found = re.search(r"\[\)>.?0[56]([^\w\s])", text)
+    if found is None or GS in text:
+        return None
+    data = spelled_out(text, found[1])
+    try:
+        parse_format06(data)
+    except BadEnvelope:
+        return None
+    return found[1], data
+
+
+def gs1_inside(text: str) -> str | None:
+    """Return the GS1 data of an envelope of format 05, None when it is of another format."""
+    found = re.search(rf"\[\)>{RS}?05{GS}([^{RS}{EOT}]+)", text)
+    return found[1] if found else None
+
+
 def parse_format06(text: str, separators: Iterable[str] = (GS,)) -> Format06:
     """Return the fields of a label; BadEnvelope when it is another format or holds no field."""
     start = _ENVELOPE.search(text)
@@ -106,9 +146,11 @@ def parse_format06(text: str, separators: Iterable[str] = (GS,)) -> Format06:
     if not body.startswith(RS):
         notes.append("The record separator behind [)> is missing; read without it.")
     body = body.removeprefix(RS).lstrip(" ")
+    if not _seen(body):
+        raise BadEnvelope("The label breaks off after its first signs; scan it again.")
     if body[:2] != "06":
         raise BadEnvelope(
-            f"This label is of format '{_seen(body[:2])}'; only format 06 is read here."
+            f"This label is of format '{_seen(body[:2])}'; only formats 05 and 06 are read here."
         )
     body = body[2:]
     if RS not in body:

@@ -48,7 +48,11 @@ _NAMES = {
 # that may have run on into the next one; every identifier there is would raise false alarms.
 _MAY_FOLLOW = ("01", "10", "11", "13", "17", "21", "30", "37", "240", "241", "250")
 _VARIABLE = ("10", "21", "30", "37", "240", "241", "250", "251")
-_STAND_IN = re.compile(r"[|~^{}\[\]@#$`\\]")
+_DATES = ("11", "12", "13", "15", "16", "17")
+_STAND_IN = re.compile(r"[|~^{}\[\]@#$`\\ \u241d]")
+_SPELLED_OUT = re.compile(
+    r"[<\[{(](?:GS|FNC1|F1)[>\]})]|\^\]|\\(?:x1d|u001d|035|F)|%1D|&#29;", re.IGNORECASE
+)
 
 
 class BadGs1(ValueError):
@@ -141,18 +145,17 @@ def lost_separator(data: Gs1Data) -> tuple[Gs1Data, ...]:
 
 
 def stand_in_separator(text: str) -> tuple[str, Gs1Data] | None:
-    """Return the sign that seems to stand for the separator (a bar, say) and the data so read.
+    """Return what seems to stand for the separator (a bar, `<GS>`) and the data so read.
 
-    Such signs cannot occur in GS1 data. None when there is none or the data does not fit.
+    Looked for are spelled-out names of the separator and signs that cannot occur in GS1 data.
+    None when there is none or the data does not fit.
     """
-    found = set(_STAND_IN.findall(text))
-    if len(found) != 1:
-        return None
-    sign = found.pop()
-    try:
-        return sign, parse_gs1(text, (SEPARATOR, sign))
-    except BadGs1:
-        return None
+    for sign in dict.fromkeys([*_SPELLED_OUT.findall(text), *_STAND_IN.findall(text)]):
+        try:
+            return sign, parse_gs1(text.replace(sign, SEPARATOR))
+        except BadGs1:
+            continue
+    return None
 
 
 def starts_like_gs1(text: str) -> bool:
@@ -203,6 +206,17 @@ def eleven_digits(text: str) -> tuple[str, ...]:
     return (*restored, text + gtin_check_digit(text))
 
 
+def restored_gtins(text: str) -> tuple[str, ...]:
+    """Return the GTINs, as fourteen digits, that a text of 6 to 13 digits may have been.
+
+    With leading zeros put back (if the check digit then fits), or the check digit, or both.
+    """
+    if not 6 <= len(text) <= 13 or not only_digits(text):
+        return ()
+    whole, restored = text.zfill(14), (text + gtin_check_digit(text)).zfill(14)
+    return (whole, restored) if is_gtin(whole) else (restored,)
+
+
 def _data(elements: Any) -> Gs1Data:
     faults = tuple(
         _fault(element)
@@ -247,8 +261,12 @@ def _check_element(identifier: str, value: str) -> None:
     from biip.gs1_element_strings import GS1ElementString
 
     try:
-        if GS1ApplicationIdentifier.extract(identifier).ai != identifier:
-            raise BadGs1(f"GS1 data has no identifier ({identifier}).")
+        known = GS1ApplicationIdentifier.extract(identifier).ai == identifier
+    except ParseError:
+        known = False
+    if not known:
+        raise BadGs1(f"GS1 data has no identifier ({identifier}).")
+    try:
         GS1ElementString.parse(identifier + value)
     except ParseError as error:
         name = _NAMES.get(identifier)
@@ -271,5 +289,7 @@ def _explained(body: str, signs: tuple[str, ...]) -> str:
         read = f" after ({element.ai.ai}){element.value}"
         rest = rest[len(element) :].lstrip("".join(signs))
     shown = "".join(sign if sign.isprintable() else " " for sign in rest[:20])
+    if rest[:2] in _DATES and only_digits(rest[2:8]) and len(rest) >= 8:
+        return f"GS1 data cannot be read{read}: the {_NAMES[rest[:2]]} {rest[2:8]} is no day."
     hint = "" if any(sign in body for sign in signs) else " No separator was seen: one may be lost."
     return f"GS1 data cannot be read{read}: '{shown}' begins no known field.{hint}"

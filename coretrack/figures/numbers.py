@@ -15,13 +15,13 @@ from datetime import date, time
 from decimal import Decimal
 from fractions import Fraction
 
+from coretrack.figures.invisible import BLANKS, INVISIBLE
+
 MOST_DIGITS = 20
 """Longer digit strings are codes, not numbers."""
 
-_INVISIBLE = dict.fromkeys(
-    [0x00AD, 0xFEFF, 0x2060, *range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
-)
-_SPACES = dict.fromkeys([0x00A0, 0x202F, 0x205F, 0x3000, *range(0x2000, 0x200B)], " ")
+_INVISIBLE = dict.fromkeys(map(ord, INVISIBLE))
+_SPACES = dict.fromkeys(map(ord, BLANKS), " ")
 _FULL_WIDTH = {0xFF10 + digit: str(digit) for digit in range(10)} | {
     0xFF0E: ".",
     0xFF0C: ",",
@@ -245,16 +245,20 @@ def _ungrouped(
         return "".join(groups)
     if decimal_mark and thousands in ".,":
         mark = _MARK_NAMES[decimal_mark]
-        raise NotANumber(f"{quoted(text)} has a {name}, but the decimal mark here is a {mark}")
+        raise NotANumber(f"{quoted(text)} has {_a(name)}, but the decimal mark here is a {mark}")
     if real:
         raise NotANumber(
-            f"{quoted(text)} has a {name} between thousands; write the digits together"
+            f"{quoted(text)} has {_a(name)} between thousands; write the digits together"
         )
     if allow_thousands and whole.strip(thousands):
         raise NotANumber(
             f"{quoted(text)} is not a number: its {name} does not part groups of three"
         )
     raise NotANumber(f"{quoted(text)} is not a number; write it like 12.5 or 12,5")
+
+
+def _a(name: str) -> str:
+    return f"an {name}" if name == "apostrophe" else f"a {name}"
 
 
 def _telling_mark(body: str, allow_thousands: bool) -> str | None:

@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import unicodedata
 
+from coretrack.figures.invisible import BLANKS, INVISIBLE
+
 LONGEST = 80
 """Signs in the longest number that is taken; longer text is not a number."""
-
-INVISIBLE = "\ufeff\u200b\u200c\u200d\u200e\u200f\u2060\u00ad\u180e\u202a\u202b\u202c\u202d\u202e"
-"""Signs that no one can see and that mean nothing in a number or a scan."""
 
 DASHES = "-\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe58\ufe63\uff0d"
 DOTS = ".\u00b7"
@@ -30,16 +29,17 @@ class BadNumber(ValueError):
 
 def trim(text: str) -> str:
     """Return `text` without spaces and invisible signs at either end."""
-    return text.strip(INVISIBLE + " \t\r\n\v\f\x00\u00a0\u2007\u202f\u3000")
+    return text.strip(INVISIBLE + BLANKS + " \t\r\n\v\f\x00")
 
 
 def clean_number(text: str, what: str = "number", longest: int = LONGEST) -> str:
     """Return `text` trimmed and otherwise as typed, fit to be stored as a part or serial number.
 
-    BadNumber for nothing at all, more than `longest` signs, control signs, invisible signs inside
-    and letters or digits of another alphabet, which look right and match nothing.
+    A letter and its accent typed as two signs become the one sign that they look like. BadNumber
+    for nothing at all, more than `longest` signs, control signs, invisible signs inside, loose
+    accents, and letters or digits of another alphabet, which look right and match nothing.
     """
-    number = trim(text)
+    number = trim(unicodedata.normalize("NFC", text))
     if not number:
         raise BadNumber(f"The {what} is empty.")
     if len(number) > longest:
@@ -59,10 +59,10 @@ def match_key(text: str) -> str:
     """
     kept = [
         _raised(sign)
-        for sign in trim(text)
+        for sign in trim(unicodedata.normalize("NFC", text))
         if not (sign.isspace() or sign in DASHES or sign in DOTS or sign in INVISIBLE)
     ]
-    return trim("".join(kept)) or trim(text)
+    return trim(unicodedata.normalize("NFC", "".join(kept))) or trim(text)
 
 
 def _raised(sign: str) -> str:
@@ -87,6 +87,8 @@ def _fault(sign: str) -> str | None:
         twin = sign.translate(_LOOK_ALIKE)
         looks = f", which only looks like the Latin {twin}" if twin != sign else ""
         return f"'{sign}' ({_title(name)}){looks}; type it again with Latin letters."
+    if category.startswith("M"):
+        return f"a loose accent ({name.lower()}) on the sign before it; type the number again."
     if category == "Nd":
         return f"'{sign}' ({_title(name)}); type it again with the digits 0 to 9."
     return None

@@ -20,7 +20,7 @@ _CONFUSED = {
     "pressure": ("bar", "psi", "kPa", "MPa"),
     "time": ("s", "min"),
     "mass": ("kg", "g", "lb"),
-    "temperature": ("°C", "°F"),
+    "temperature": ("°C", "°F", "K"),
     "force": ("N", "lbf"),
     "torque": ("N·m", "lbf·ft"),
 }

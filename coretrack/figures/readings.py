@@ -2,7 +2,8 @@
 
 A reading is stored only when it can mean one thing. It comes back as a `Reading` (use it), a
 `Question` (it does not fit what is plausible; ask, naming what it may be) or a `Refusal` (it is no
-reading, for example a barcode that landed in the field). The comma is a decimal mark here.
+reading, for example a barcode that landed in the field). The comma is a decimal mark here; only
+where three decimals are unusual (`1,600 psi`, `1,000` pieces) it could part thousands and is asked.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ from coretrack.figures.units import (
     NotConvertible,
     UnknownUnit,
     canonical_unit,
+    comma_is_decimal,
     convert,
+    dimension_of,
     split_quantity,
     unit_after_number,
 )
@@ -81,7 +84,16 @@ class _NoReading(ValueError):
 
 _FRAME = re.compile(r"(?a)F{4}(?P<sign>[08])(?P<digits>\d{6})(?P<places>\d)(?P<unit>[01])")
 _FRAME_UNITS = {"0": "mm", "1": "in"}
-_OVERLOADS = {"HELP", "OL", "OVER", "OVERLOAD", "ERR", "ERROR"}
+_NO_VALUE = re.compile(
+    r"[-+.<>*#\s]*(?:HELP|O\.?L\.?|OVE?R?(?:LOAD|FLOW|RANGE)?|OV[LFR]|O?FL|UN?D(?:ER)?(?:FLOW|RANGE)?"
+    r"|UFL|ERR(?:OR)?[\s:-]*[0-9]*|E[\s-]?[0-9]{1,3}|HI(?:GH)?|LOW?|(?:LOW?\s?)?BATT?(?:ERY)?"
+    r"|N/?A|NAN|INF(?:INITY)?|∞)[-.!*\s]*",
+    re.IGNORECASE,
+)
+"""What gauges send or show in place of a value: overload, underrange, error, empty battery."""
+_ALL_DASHES = re.compile(r"[-_*=#.\s]*[-_*=#]{2}[-_*=#.\s]*|[<>]+")
+_BEYOND = re.compile(r"[<>≤≥]+=?\s*[+-]?[\d.,].*", re.DOTALL)
+_DIAMETER = re.compile(r"[ØøΦφ⌀∅]\s*")
 _FRACTION = re.compile(
     r"(?a)(?P<sign>[+-]?)\s*(?:(?P<whole>\d+)[ -]\s*)?"
     r"(?P<top>\d+)\s*/\s*(?P<bottom>\d+)\s*(?P<unit>\D*)"
@@ -155,10 +167,15 @@ def _exact_value(text: str, own: str, decimal_mark: str | None) -> tuple[Fractio
     plain = clean_text(text)
     if not plain:
         raise _NoReading("Nothing is typed here; type the reading, such as 9.012.")
-    if plain.upper().rstrip("!.") in _OVERLOADS:
+    if _NO_VALUE.fullmatch(plain) or _ALL_DASHES.fullmatch(plain):
         raise _NoReading(
-            f"The gauge sent {quoted(plain)}: it is overloaded or out of its range. Zero it and "
-            "measure again."
+            f"The gauge sent {quoted(plain)} and no value: it is overloaded, out of its range or "
+            "in trouble. Zero it and measure again."
+        )
+    if _BEYOND.fullmatch(plain):
+        raise _NoReading(
+            f"{quoted(plain)} says that the size lies beyond a limit, not what it is. Measure "
+            "again with a gauge that reaches it."
         )
     if re.match(r"F{3}", plain, re.IGNORECASE):
         value, given = _frame(text, plain)
@@ -166,16 +183,29 @@ def _exact_value(text: str, own: str, decimal_mark: str | None) -> tuple[Fractio
     code = why_a_code(text)
     if code:
         raise _NoReading(f"{code}, not a reading. Scan codes into the scan box.")
-    fields = [part.strip() for part in re.split(r"[\t\r\n]+", plain) if part.strip()]
-    if len(fields) > 2:
-        raise _NoReading(f"{quoted(text)} holds more than one reading; send one for each field.")
-    joined = " ".join(fields)
+    joined = _one_field(text, plain)
+    if dimension_of(own) == "length":
+        joined = _DIAMETER.sub("", joined, count=1) if _DIAMETER.match(joined) else joined
     if fraction := _FRACTION.fullmatch(joined):
         return _fraction(text, fraction, own)
     number, unit = split_quantity(joined)
     given = unit_after_number(unit, joined) if unit else own
-    value = parse_number(number, decimal_mark=decimal_mark, comma_is_decimal=True)
+    value = parse_number(
+        number, decimal_mark=decimal_mark, comma_is_decimal=comma_is_decimal(given)
+    )
     return convert(value, given, own), given
+
+
+def _one_field(text: str, plain: str) -> str:
+    """Return value and unit of one reading; a gauge may send the unit as a field of its own."""
+    fields = [part.strip() for part in re.split(r"[\t\r\n;]+|,\s*(?![\d\s])", plain)]
+    fields = [part for part in fields if part]
+    values = [part for part in fields if re.search(r"\d", part)]
+    words = re.findall(r"[\d.,]*\d[\d.,]*", plain)
+    decimals = [word for word in words if re.search(r"[.,]\d", word)]
+    if len(fields) > 2 or len(values) > 1 or len(decimals) > 1:
+        raise _NoReading(f"{quoted(text)} holds more than one reading; send one for each field.")
+    return " ".join(fields)
 
 
 def _frame(text: str, plain: str) -> tuple[Decimal, str]:

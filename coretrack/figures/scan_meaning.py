@@ -11,10 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
-from coretrack.figures.gs1 import gtin_forms
+from coretrack.figures.gs1 import gtin_forms, restored_gtins
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.scan_reading import Scan
-from coretrack.figures.scan_text import Candidate, swapped_case, undone_layouts
+from coretrack.figures.scan_text import Candidate, other_writings, printable
 from coretrack.figures.tags import (
     SITES,
     ShopCode,
@@ -124,7 +124,7 @@ def resolve(scan: Scan, book: Book) -> Meaning:
         return _label(scan, book)
     found = _hits(scan, book)
     # A known number may be another known one that lost a digit: then both are offered.
-    restored = [known for candidate in scan.candidates for known in _known(candidate, book)]
+    restored = _restored(scan, book)
     if len(found) == 1 and found[0].sure and not restored:
         return replace(found[0].meaning, candidates=_short_forms(scan, book))
     if found:
@@ -139,6 +139,22 @@ def resolve(scan: Scan, book: Book) -> Meaning:
     if scan.kind == "digit triplets":
         return _choose(scan, scan.candidates)
     return _unknown(scan, book)
+
+
+def _restored(scan: Scan, book: Book) -> list[Candidate]:
+    """Return what the book knows under the scan's candidates and under GTINs short of digits."""
+    restored = [known for candidate in scan.candidates for known in _known(candidate, book)]
+    if scan.kind != "text":
+        return restored
+    told = {candidate.text for candidate in restored}
+    for gtin in restored_gtins(scan.text):
+        numbers = [hit for form in gtin_forms(gtin) for hit in book.numbers(form)]
+        restored += [
+            Candidate(hit.number, "with the digits that were lost", "number")
+            for hit in _unique([*numbers, *book.gtin(gtin)])
+            if hit.number not in told and hit.number != scan.text
+        ]
+    return restored
 
 
 @dataclass(frozen=True)
@@ -310,7 +326,7 @@ def _refused(scan: Scan, candidates: Sequence[Candidate]) -> Meaning:
 
 
 def _unknown(scan: Scan, book: Book) -> Meaning:
-    nearest = _unique([*_nearest(scan, book), *scan.candidates])[:MOST_OFFERED]
+    nearest = list(_nearest(scan, book) or scan.candidates)
     near = f"Near to it: {', '.join(map(_shown, nearest))}." if nearest else ""
     return Meaning(
         "unknown",
@@ -326,17 +342,20 @@ def _unknown(scan: Scan, book: Book) -> Meaning:
 def _nearest(scan: Scan, book: Book) -> tuple[Candidate, ...]:
     """Return what the book knows that is nearest to an unknown text."""
     text = scan.tag or scan.text
+    together = "".join(text.split())
+    digits = together if only_digits(together) else text
     offered = [
-        Candidate(tag, "a tag one slip away", "tag") for tag in nearest_tags(text) if book.tag(tag)
+        Candidate(tag, "a tag one slip away", "tag")
+        for tag in nearest_tags(digits)
+        if book.tag(tag)
     ]
-    if only_digits(text) and len(text) >= 4 and not offered:
+    if only_digits(digits) and len(digits) >= 4 and not offered:
         offered += [
             Candidate(tag, "a tag with these digits", "tag")
-            for tag in book.tags_like(text, MOST_OFFERED)
+            for tag in book.tags_like(digits, MOST_OFFERED)
         ]
-    for undone in (*undone_layouts(text), swapped_case(text)):
-        if undone is not None:
-            offered += _known(undone, book)
+    for other in other_writings(text):
+        offered += _known(other, book)
     key = match_key(text)
     if len(key) >= 3:
         offered += [
@@ -355,15 +374,16 @@ def _known(undone: Candidate, book: Book) -> list[Candidate]:
         undone.kind == "gtin" and book.gtin(undone.text.zfill(14))
     ):
         return [replace(undone, kind="number")]
-    if any(hit.serial == undone.text for hit in book.serials_ignoring_case(undone.text)):
+    serials = _unique(hit.serial for hit in book.serials_ignoring_case(undone.text))
+    if undone.text in serials:
         return [replace(undone, kind="serial")]
-    return []
+    return [Candidate(serial, f"{undone.why} (differs in case)", "serial") for serial in serials]
 
 
 def _shown(candidate: Candidate) -> str:
-    return show_tag(candidate.text) if candidate.kind == "tag" else candidate.text
+    return show_tag(candidate.text) if candidate.kind == "tag" else printable(candidate.text)
 
 
 def _short(text: str) -> str:
-    seen = "".join(sign if sign.isprintable() else " " for sign in text)
+    seen = printable(text)
     return seen if len(seen) <= 40 else seen[:39] + "…"

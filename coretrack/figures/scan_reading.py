@@ -15,12 +15,11 @@ from coretrack.figures import format06, gs1
 from coretrack.figures.part_numbers import BadNumber, clean_number
 from coretrack.figures.scan_text import (
     GS,
-    GS1_SYMBOLOGIES,
-    Bare,
     Candidate,
     bare,
     digit_triplets,
     kind_of_own,
+    label_damage,
     layout_damage,
     letters_read_as_digits,
     own_code_undone,
@@ -29,8 +28,6 @@ from coretrack.figures.tags import ShopCode, is_own_code, is_tag, parse_shop_cod
 
 LONGEST = 4000
 """Signs in the longest scan that is looked at; no label holds more that matters here."""
-
-SEPARATORS = (GS,)
 
 
 @dataclass(frozen=True)
@@ -81,8 +78,8 @@ class Scan:
 def read_scan(text: str, *, separator: str | None = None) -> Scan:
     """Return how the keys of one scan, or a text typed in its place, are understood.
 
-    `separator` is the sign that this shop's scanners send for the separator of label data, for
-    example a bar; the group separator (1D) is always understood. Nothing raises: what cannot be
+    `separator` is what this shop's scanners send for the separator of label data, for example a
+    bar or `<GS>`; the group separator (1D) is always understood. Nothing raises: what cannot be
     read has kind "refused" and a message.
     """
     if len(text) > LONGEST:
@@ -91,12 +88,12 @@ def read_scan(text: str, *, separator: str | None = None) -> Scan:
     if not stripped.text:
         return Scan(text, "", "empty", sure=False, message="Nothing was scanned.")
     scan = Scan(text, stripped.text, "text", symbology=stripped.symbology, notes=stripped.notes)
-    marks = SEPARATORS if separator in (None, "", GS) else (GS, str(separator))
+    told = separator or GS
     return (
         _own_code(scan)
         or _several_scans(scan)
-        or _envelope(scan, marks)
-        or _gs1(scan, marks, stripped)
+        or _envelope(scan, told)
+        or _gs1(scan, told, marked=stripped.marked_gs1)
         or _gtin(scan)
         or _triplets(scan)
         or _plain(scan)
@@ -157,6 +154,9 @@ def _several_scans(scan: Scan) -> Scan | None:
     half = len(scan.text) // 2
     if len(parts) == 1 and is_own_code(scan.text[:half]) and is_own_code(scan.text[half:]):
         parts = [scan.text[:half], scan.text[half:]]
+    words = scan.text.split()
+    if len(parts) == 1 and len(words) > 1 and all(map(is_own_code, words)):
+        parts = words
     if len(parts) == 1:
         return None
     return replace(
@@ -170,11 +170,18 @@ def _several_scans(scan: Scan) -> Scan | None:
     )
 
 
-def _envelope(scan: Scan, marks: tuple[str, ...]) -> Scan | None:
+def _envelope(scan: Scan, separator: str) -> Scan | None:
     if not format06.has_envelope(scan.text):
         return None
+    data = format06.spelled_out(scan.text, separator)
+    stand_in = format06.stand_in_separator(data)
+    if stand_in is not None:
+        return _asked_separator(replace(scan, kind="format 06"), *stand_in)
     try:
-        label = format06.parse_format06(scan.text, marks)
+        inner = format06.gs1_inside(data)
+        if inner is not None:
+            return _as_gs1(scan, inner, GS, marked=True)
+        label = format06.parse_format06(data)
     except format06.BadEnvelope as error:
         return replace(scan, kind="refused", sure=False, message=str(error))
     missing = [] if label.serial else ["The label gives no serial: read it off the part."]
@@ -192,33 +199,42 @@ def _envelope(scan: Scan, marks: tuple[str, ...]) -> Scan | None:
     )
 
 
-def _gs1(scan: Scan, marks: tuple[str, ...], stripped: Bare) -> Scan | None:
-    if scan.text.startswith("("):
+def _gs1(scan: Scan, separator: str, *, marked: bool) -> Scan | None:
+    if scan.text.startswith(("(", "[")):
         return _brackets(scan)
-    marked = stripped.symbology in GS1_SYMBOLOGIES
     if not marked and (not gs1.starts_like_gs1(scan.text) or digit_triplets(scan.text)):
         return None
-    stand_in = None if len(marks) > 1 else gs1.stand_in_separator(scan.text)
+    separated = GS in scan.text or separator in scan.text
+    stand_in = None if separated else gs1.stand_in_separator(scan.text)
     if stand_in is not None:
         sign, data = stand_in
-        return replace(
-            scan,
-            kind="gs1",
-            sure=False,
-            candidates=(_label_candidate(data, f"with {sign} as the separator"),),
-            message=f"The sign {sign} may stand for the separator between two fields. If this "
-            "scanner sends it so, set it as the separator in the shop's settings.",
-        )
+        return _asked_separator(replace(scan, kind="gs1"), sign, data.in_brackets)
+    return _as_gs1(scan, scan.text, separator, marked=marked)
+
+
+def _asked_separator(scan: Scan, sign: str, read: str) -> Scan:
+    """Return the question whether `sign` stands for the separator; `read` is the label if so."""
+    shown = "blank" if sign == " " else sign
+    return replace(
+        scan,
+        sure=False,
+        candidates=(Candidate(read, f"with {shown} as the separator", "label"),),
+        message=f"The sign {shown} may stand for the separator between two fields. If this "
+        "scanner sends it so, set it as the separator in the shop's settings.",
+    )
+
+
+def _as_gs1(scan: Scan, text: str, separator: str, *, marked: bool) -> Scan:
+    """Return `scan` with the GS1 data of `text`, put in doubt where a separator may be lost."""
+    body = text.replace(separator, GS)
     try:
-        data = gs1.parse_gs1(scan.text, marks)
+        data = gs1.parse_gs1(body)
     except gs1.BadGs1 as error:
         return replace(scan, kind="gs1", sure=False, message=str(error))
     read = _with_gs1(scan, data)
     if data.faults:
         read = replace(read, sure=False, message=" ".join(data.faults))
-    if any(mark in scan.text for mark in marks):
-        return read
-    return _without_separator(read, data, marked)
+    return read if GS in body else _without_separator(read, data, marked)
 
 
 def _without_separator(read: Scan, data: gs1.Gs1Data, marked: bool) -> Scan:
@@ -254,10 +270,11 @@ def _label_candidate(data: gs1.Gs1Data, why: str) -> Candidate:
 
 
 def _brackets(scan: Scan) -> Scan | None:
-    if not re.match(r"\(\d{2,4}\)", scan.text):
+    printed = re.sub(r"\[(\d{2,4})\]", r"(\1)", scan.text)
+    if not re.match(r"\(\d{2,4}\)", printed):
         return None
     try:
-        data = gs1.parse_brackets(scan.text)
+        data = gs1.parse_brackets(printed)
     except gs1.BadGs1 as error:
         return replace(scan, kind="refused", sure=False, message=str(error))
     read = _with_gs1(scan, data)
@@ -295,14 +312,24 @@ def _triplets(scan: Scan) -> Scan | None:
         kind="digit triplets",
         sure=False,
         candidates=(
-            Candidate(inner.text, "three digits stand for each sign", kind_of_own(inner.text)),
+            Candidate(inner.text, "a few digits stand for each sign", kind_of_own(inner.text)),
         ),
-        message=f"The scanner seems to be in ALT mode: it types each sign as three digits. This "
+        message=f"The scanner seems to be in ALT mode: it types each sign as its number. This "
         f"would be '{inner.text}'. Switch that mode off.",
     )
 
 
 def _plain(scan: Scan) -> Scan:
+    label = label_damage(scan.text)
+    if label:
+        whys = "; or ".join(candidate.why for candidate in label)
+        return replace(
+            scan,
+            kind="refused",
+            sure=False,
+            message=f"This is a label with several fields, damaged on its way: {whys}. "
+            "Set both to the same keyboard and scan again.",
+        )
     try:
         text = clean_number(scan.text, "scan")
     except BadNumber as error:

@@ -8,9 +8,11 @@ layout tables are the common desktop ones, from memory; the rows follow the keys
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from coretrack.figures.part_numbers import INVISIBLE, trim
+from coretrack.figures.invisible import BLANKS, INVISIBLE
+from coretrack.figures.part_numbers import DASHES, trim
 from coretrack.figures.tags import is_shop_code, is_tag
 
 GS, RS, EOT = "\x1d", "\x1e", "\x04"
@@ -40,6 +42,7 @@ class Bare:
     text: str
     symbology: str | None
     notes: tuple[str, ...]
+    marked_gs1: bool = False
 
 
 _SYMBOLOGIES = {
@@ -59,23 +62,47 @@ GS1_SYMBOLOGIES = ("]C1", "]e0", "]e1", "]e2", "]d2", "]Q3", "]J1")
 """The marks in front (ISO/IEC 15424) that say that GS1 element strings follow."""
 
 _PREFIX = re.compile(r"\][A-Za-z][0-9A-Za-z]")
-_BLANKS = "\u00a0\u2007\u202f\u3000"
+_FRAMING = "\x01\x02\x03\x05\x06"
+"""Control signs that scanners can be set to send before and after a code (STX, ETX and kin)."""
+_UNSEEN = dict.fromkeys(map(ord, INVISIBLE))
+_BLANKS = dict.fromkeys(map(ord, BLANKS), " ")
 
 
 def bare(raw: str) -> Bare:
-    """Return `raw` without mark in front, Enter or Tab behind, and signs that cannot be seen."""
+    """Return `raw` without what the scanner added, and without signs that cannot be seen.
+
+    Off come the mark in front, STX and ETX, Enter or Tab behind, a separator in front (which marks
+    GS1 data as ]C1 does) and the asterisks that start and stop Code 39.
+    """
     notes: list[str] = []
-    text = trim(raw)
+    text = _unframed(raw)
     symbology = None
     if _PREFIX.match(text):
-        symbology, text = text[:3], trim(text[3:])
+        symbology, text = text[:3], _unframed(text[3:])
         notes.append(f"The mark {symbology} in front says: {symbology_name(symbology)}.")
-    inner = "".join(sign for sign in text if sign not in INVISIBLE)
+    marked = symbology in GS1_SYMBOLOGIES or text.startswith(GS)
+    text = text.lstrip(GS)
+    inner = text.translate(_UNSEEN)
     if inner != text:
         notes.append("Invisible signs inside were left out.")
-    for blank in _BLANKS:
-        inner = inner.replace(blank, " ")
-    return Bare(inner, symbology, tuple(notes))
+    inner = inner.translate(_BLANKS)
+    if re.fullmatch(r"\*(?=.*\w)[A-Za-z0-9 .$/+%-]+\*", inner):
+        inner = inner[1:-1]
+        notes.append("The asterisks that start and stop Code 39 were left out.")
+    return Bare(inner, symbology, tuple(notes), marked)
+
+
+def _unframed(text: str) -> str:
+    """Return `text` without blanks, invisible signs and framing control signs at either end."""
+    shorter = trim(text).strip(_FRAMING)
+    if EOT in shorter and RS not in shorter and GS not in shorter:
+        shorter = shorter.strip(EOT)
+    return shorter if shorter == text else _unframed(shorter)
+
+
+def printable(text: str) -> str:
+    """Return `text` for a person, a blank for each sign that cannot be shown."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
 
 
 def symbology_name(mark: str) -> str:
@@ -115,6 +142,30 @@ LAYOUTS = {
         ";+ěščřžýáíé=´qwertzuiopú)¨asdfghjklů§yxcvbnm,.-",
         "°1234567890%ˇQWERTZUIOP/('ASDFGHJKL\"!YXCVBNM?:_",
     ),
+    "Slovak (QWERTZ)": (
+        ";+ľščťžýáíé=´qwertzuiopúäňasdfghjklô§yxcvbnm,.-",
+        '°1234567890%ˇQWERTZUIOP/()ASDFGHJKL"!YXCVBNM?:_',
+    ),
+    "Hungarian (QWERTZ)": (
+        "0123456789öüóqwertzuiopőúűasdfghjkléáyxcvbnm,.-",
+        "§'\"+!%/=()ÖÜÓQWERTZUIOPŐÚŰASDFGHJKLÉÁYXCVBNM?:_",
+    ),
+    "Swiss (QWERTZ)": (
+        "§1234567890'^qwertzuiopü¨$asdfghjklöäyxcvbnm,.-",
+        '°+"*ç%&/()=?`QWERTZUIOPè!£ASDFGHJKLéàYXCVBNM;:_',
+    ),
+    "Portuguese": (
+        "\\1234567890'«qwertyuiop+´~asdfghjklçºzxcvbnm,.-",
+        '|!"#$%&/()=?»QWERTYUIOP*`^ASDFGHJKLÇªZXCVBNM;:_',
+    ),
+    "Swedish": (
+        "§1234567890+´qwertyuiopå¨'asdfghjklöäzxcvbnm,.-",
+        '½!"#¤%&/()=?`QWERTYUIOPÅ^*ASDFGHJKLÖÄZXCVBNM;:_',
+    ),
+    "Danish": (
+        "½1234567890+´qwertyuiopå¨'asdfghjklæøzxcvbnm,.-",
+        '§!"#¤%&/()=?`QWERTYUIOPÅ^*ASDFGHJKLÆØZXCVBNM;:_',
+    ),
 }
 """What the keys of a US keyboard type under other layouts."""
 
@@ -132,20 +183,25 @@ _WHY = (
     "the scanner types for a US keyboard, but this computer is set to {names}",
     "the scanner types for a {names} keyboard, but this computer is set to US",
 )
+# What these layouts type for 0 and dash are letters of honest words (Prüf-7): they prove nothing.
+_HONEST_LETTERS = ("Hungarian (QWERTZ)",)
+_KEPT = f" {GS}{RS}{EOT}"
 _PLAIN = re.compile(r"[A-Za-z0-9 ./_#+*:,()-]+")
 _LIKELY = re.compile(r"(?=.*[0-9])[A-Za-z0-9 ./_-]+")
 
 
-def undone_layouts(text: str) -> tuple[Candidate, ...]:
+def undone_layouts(text: str, without: Iterable[str] = ()) -> tuple[Candidate, ...]:
     """Return every text that a scanner set to another keyboard layout could have meant.
 
     Texts that stay the same are left out; layouts that agree share one candidate. Where a key of
-    a layout has no counterpart, that layout is left out.
+    a layout has no counterpart, that layout is left out, and so are those named in `without`.
     """
     found: dict[str, dict[str, list[str]]] = {}
     for name, tables in _UNDO.items():
+        if name in without:
+            continue
         for table, why in zip(tables, _WHY, strict=True):
-            meant = "".join(table.get(sign, sign if sign == " " else "·") for sign in text)
+            meant = "".join(table.get(s, s if s in _KEPT else "·") for s in text)
             if meant != text and "·" not in meant:
                 found.setdefault(meant, {}).setdefault(why, []).append(name)
     return tuple(
@@ -165,10 +221,35 @@ def kind_of_own(text: str) -> str:
     return "shop code" if is_shop_code(text) else "text"
 
 
+# What the digit keys 1 to 0 type, with and without Shift, under the layout the key names.
+_DIGIT_ROWS = {"US": _US} | LAYOUTS
+_DIGIT_KEYS = [
+    (name, _table(row[1:11], "1234567890"))
+    for name, rows in _DIGIT_ROWS.items()
+    for row in rows
+    if row[1:11] != "1234567890"
+]
+
+
 def own_code_undone(text: str) -> Candidate | None:
-    """Return the own code hidden by a wrong keyboard layout, when there is exactly one."""
-    codes = [candidate for candidate in undone_layouts(text) if candidate.kind != "text"]
-    return codes[0] if len(codes) == 1 else None
+    """Return the own code hidden by a wrong keyboard layout, when there is exactly one.
+
+    The code is all digits, so it only matters what the ten digit keys type; that also covers a
+    scanner that holds Shift, and two foreign layouts at once.
+    """
+    found: dict[str, list[str]] = {}
+    for name, keys in _DIGIT_KEYS:
+        meant = "".join(keys.get(sign, "·") for sign in text)
+        if kind_of_own(meant) != "text":
+            found.setdefault(meant, []).append(name)
+    if len(found) != 1:
+        return None
+    [(meant, names)] = found.items()
+    why = (
+        "the scanner types for another keyboard than this computer, and this computer is set to "
+        + " or ".join(dict.fromkeys(names))
+    )
+    return Candidate(meant, why, kind_of_own(meant))
 
 
 def layout_damage(text: str) -> tuple[Candidate, ...]:
@@ -179,7 +260,15 @@ def layout_damage(text: str) -> tuple[Candidate, ...]:
     """
     if _PLAIN.fullmatch(text):
         return ()
-    return tuple(c for c in undone_layouts(text) if _LIKELY.fullmatch(c.text))
+    found = undone_layouts(text, without=_HONEST_LETTERS)
+    return tuple(candidate for candidate in found if _LIKELY.fullmatch(candidate.text))
+
+
+def label_damage(text: str) -> tuple[Candidate, ...]:
+    """Return the label data behind a text with separators whose other signs a layout damaged."""
+    if not any(mark in text for mark in (GS, RS)):
+        return ()
+    return tuple(c for c in undone_layouts(text) if "[)>" in c.text[:5])
 
 
 def swapped_case(text: str) -> Candidate | None:
@@ -190,15 +279,36 @@ def swapped_case(text: str) -> Candidate | None:
     return Candidate(swapped, "Caps Lock may be on")
 
 
+def other_writings(text: str) -> Iterator[Candidate]:
+    """Yield what an unknown text may have been before a keyboard or a second read got at it."""
+    yield from undone_layouts(text)
+    swapped = swapped_case(text)
+    if swapped is not None:
+        yield swapped
+    half = len(text) // 2
+    if text[:half] == text[half:]:
+        yield Candidate(text[:half], "read twice in one go")
+    dashes = "".join("-" if sign in DASHES else sign for sign in text)
+    if dashes != text:
+        yield Candidate(dashes, "with plain dashes")
+
+
 def digit_triplets(text: str) -> str | None:
-    """Return the text behind three digits a sign (a scanner in ALT mode), or None.
+    """Return the text behind three or four digits a sign (a scanner in ALT mode), or None.
 
     At least three signs, all printable ASCII but for separators of label data and an Enter or Tab
     at the end.
     """
-    if len(text) < 9 or len(text) % 3 or not (text.isascii() and text.isdigit()):
+    return _behind_digits(text, 3) or _behind_digits(text, 4)
+
+
+def _behind_digits(text: str, size: int) -> str | None:
+    if len(text) < 3 * size or len(text) % size or not (text.isascii() and text.isdigit()):
         return None
-    signs = [chr(int(text[start : start + 3])) for start in range(0, len(text), 3)]
+    numbers = [int(text[start : start + size]) for start in range(0, len(text), size)]
+    if max(numbers) > ord("~"):
+        return None
+    signs = [chr(number) for number in numbers]
     while signs and signs[-1] in "\r\n\t":
         signs.pop()
     if len(signs) < 3 or not all(" " <= sign <= "~" or sign in (GS, RS, EOT) for sign in signs):

@@ -47,6 +47,12 @@ class _Reader:
     def complain(self, where: str, key: str, value: object, right: str) -> None:
         self.complaints.append(f"{where}: '{key}' is {value!r}; {right}.")
 
+    def known(self, table: Mapping[str, Any], where: str, *keys: str) -> None:
+        for key in sorted(set(table) - set(keys)):
+            self.complaints.append(
+                f"{where}: '{key}' is not a key here; the keys are {', '.join(keys)}."
+            )
+
     def text(self, table: Mapping[str, Any], where: str, key: str, usual: str | None = None) -> str:
         value = table.get(key, usual)
         if not isinstance(value, str) or (not value.strip() and usual is None):
@@ -133,6 +139,8 @@ def _each(
 
 
 def _shop(reader: _Reader, shop: Mapping[str, Any], charges: Mapping[str, Any]) -> Shop:
+    reader.known(shop, "shop", "name", "currency", "time_zone", "site")
+    reader.known(charges, "charges", "window_days", "after", "slide_percent", "slide_days")
     zone = reader.text(shop, "shop", "time_zone")
     try:
         ZoneInfo(zone or "UTC")
@@ -155,6 +163,7 @@ def _shop(reader: _Reader, shop: Mapping[str, Any], charges: Mapping[str, Any]) 
 
 
 def _person(reader: _Reader, table: Mapping[str, Any], where: str) -> PersonFile:
+    reader.known(table, where, "name", "role", "demo_password")
     return PersonFile(
         reader.text(table, where, "name"),
         reader.choice(table, where, "role", ROLES),
@@ -163,6 +172,7 @@ def _person(reader: _Reader, table: Mapping[str, Any], where: str) -> PersonFile
 
 
 def _gauge(reader: _Reader, table: Mapping[str, Any], where: str) -> Gauge:
+    reader.known(table, where, "code", "name", "kind", "unit", "resolution", "uncertainty", "due")
     return Gauge(
         key=reader.text(table, where, "code"),
         name=reader.text(table, where, "name"),
@@ -175,6 +185,7 @@ def _gauge(reader: _Reader, table: Mapping[str, Any], where: str) -> Gauge:
 
 
 def _source(reader: _Reader, table: Mapping[str, Any], where: str) -> Source:
+    reader.known(table, where, "code", "name", "kind")
     return Source(
         key=reader.text(table, where, "code"),
         name=reader.text(table, where, "name"),
@@ -183,6 +194,8 @@ def _source(reader: _Reader, table: Mapping[str, Any], where: str) -> Source:
 
 
 def _rate(reader: _Reader, table: Mapping[str, Any], where: str) -> Rate:
+    # The unit of a rate is a word for the reader of the file; each item has its own.
+    reader.known(table, where, "item", "from", "amount", "unit")
     item = reader.text(table, where, "item")
     if item and not known_item(item):
         right = f"use one of {', '.join(FIXED_ITEMS)} or scrap_metal:METAL"

@@ -14,6 +14,7 @@ ERROR = "error"
 EMPTY = "empty"
 BOOL = "bool"
 NO_VALUE = "formula-without-value"
+COVERED = "covered-by-a-merge"
 
 CellValue = str | Decimal | date | datetime | time | timedelta | bool | None
 

@@ -28,6 +28,7 @@ from coretrack.figures.columns import (
     match_columns,
     number,
     percent,
+    quantity,
     reading_text,
     split_unit,
     yes,
@@ -78,7 +79,7 @@ class Values:
     zone: ZoneInfo
     measures: bool
     mentions: bool
-    _kinds: dict[str, str] = field(default_factory=dict)
+    _wanted: dict[str, Column] = field(default_factory=dict)
     _days: dict[str, dict[int, date | str]] = field(default_factory=dict)
     _moments: dict[str, dict[int, datetime | str]] = field(default_factory=dict)
     _marks: dict[str, str | None] = field(default_factory=dict)
@@ -94,18 +95,35 @@ class Values:
         zone: str = "UTC",
         measures: bool = False,
         mentions: bool = True,
+        one_of: Sequence[str] = (),
     ) -> Values:
         """Find the `wanted` columns; InvalidInput when one is missing, doubled or contradictory.
 
-        With `mentions` false, columns nobody asked for are somebody else's business.
+        At least one of the columns `one_of` must be there. With `mentions` false, columns nobody
+        asked for are somebody else's business.
         """
-        found = match_columns(table.headings, wanted)
-        values = cls(table, found, order, decimal_mark, ZoneInfo(zone), measures, mentions)
-        for column in wanted:
-            if found.has(column.key):
-                values._kinds[column.key] = column.kind
-                values._prepare(column)
+        try:
+            found = match_columns(table.headings, wanted, one_of)
+            values = cls(table, found, order, decimal_mark, ZoneInfo(zone), measures, mentions)
+            for column in wanted:
+                if found.has(column.key):
+                    values._wanted[column.key] = column
+                    values._prepare(column)
+        except InvalidInput as error:
+            message = f"{table.name}: {error.message}{_which_sheet(table)}"
+            raise InvalidInput(message, error.fields) from None
         return values
+
+    def problem(self, row: Row) -> RowProblem | None:
+        """Return what is wrong with a damaged cell of a wanted column, None when all are whole.
+
+        A formula without a value or an error value is no empty cell, whatever the column holds.
+        """
+        for key in self._wanted:
+            for cell in self.columns.cells(row, key):
+                if cell.problem:
+                    return RowProblem(self.table.headings[cell.column - 1], cell.text, cell.problem)
+        return None
 
     def has(self, key: str) -> bool:
         """Return whether the file has the column."""
@@ -138,13 +156,17 @@ class Values:
             return clean_number(code_text(cell), self.heading(key))
 
     def number(self, row: Row, key: str, required: bool = True) -> Decimal | None:
-        """Return a number, None for an empty cell that need not be filled."""
+        """Return a number in its column's unit, None for an empty cell that need not be filled."""
         cell = self.columns.cell(row, key)
         if cell is None or cell.is_empty:
             self._refuse_missing(key, required)
             return None
         with self._blaming(key, cell):
-            return number(cell, decimal_mark=self._marks.get(key))
+            mark, unit = self._marks.get(key), self._wanted[key].unit
+            if not unit:
+                return number(cell, decimal_mark=mark)
+            heading_unit = self.columns.unit(key)
+            return quantity(cell, unit, heading_unit=heading_unit, decimal_mark=mark)
 
     def count(self, row: Row, key: str, required: bool = True) -> int | None:
         """Return a whole number of zero or more."""
@@ -226,7 +248,8 @@ class Values:
                 continue
             word = self._word(row, keys[place], cell)
             unit = self.columns.unit(keys[place])
-            measured = unit if self._kinds[keys[place]] != "money" else None
+            column = self._wanted[keys[place]]
+            measured = unit if column.kind != "money" and not column.unit else None
             if word:
                 said[keys[place]] = f"{word} {measured}" if measured else word
         return said
@@ -234,7 +257,7 @@ class Values:
     def _word(self, row: Row, key: str, cell: Cell) -> str:
         """Return the cell in the one spelling its kind has; as it stands if it cannot be read."""
         try:
-            match self._kinds[key]:
+            match self._wanted[key].kind:
                 case "code":
                     return self.code(row, key)
                 case "number":
@@ -294,7 +317,7 @@ class Values:
 
     def _prepare(self, column: Column) -> None:
         cells = [self.columns.cell(row, column.key) for row in self.table.rows]
-        shown: list[Any] = [None if c is None or c.is_empty else c.value for c in cells]
+        shown: list[Any] = [None if c is None or c.problem else c.value for c in cells]
         try:
             if column.kind == "date":
                 days = column_dates([self._shop_day(cell) for cell in shown], order=self.order)
@@ -338,7 +361,8 @@ class Values:
         return by_row
 
     def _dated(self, row: Row, key: str, required: bool, found: dict[str, dict[int, Any]]) -> Any:
-        value = found.get(key, {}).get(row.number)
+        cell = self.columns.cell(row, key)
+        value = cell.problem if cell and cell.problem else found.get(key, {}).get(row.number)
         if isinstance(value, str):
             raise RowProblem(self.heading(key), self.text(row, key), value)
         if value is None:
@@ -356,6 +380,14 @@ class Values:
             yield
         except ValueError as error:
             raise RowProblem(self.heading(key), cell.text, str(error)) from None
+
+
+def _which_sheet(table: Table) -> str:
+    """Return which sheet of a workbook was read and what else there is, empty for a lone one."""
+    if not table.other_sheets:
+        return ""
+    others = ", ".join(f"'{name}'" for name in table.other_sheets)
+    return f" Sheet '{table.sheet}' was read; the file also holds {others} (--sheet)."
 
 
 def _plain_word(cell: Cell) -> str:

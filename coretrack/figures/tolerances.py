@@ -27,6 +27,7 @@ from coretrack.figures.units import (
     NotConvertible,
     UnknownUnit,
     canonical_unit,
+    comma_is_decimal,
     convert,
     convert_difference,
     dimension_of,
@@ -140,8 +141,6 @@ class _Reader:
         self.as_typed = as_typed
         self.unit = unit
         self.nominal = nominal
-        # Outside lengths a comma before three digits may well part thousands (1,600 psi).
-        self.comma_is_decimal = dimension_of(unit) == "length"
 
     def read(self, plain: str) -> LimitsReading:
         one = _ONE_SIDED.fullmatch(plain) or _ONE_SIDED_AFTER.fullmatch(plain)
@@ -248,7 +247,7 @@ class _Reader:
 
     def _number(self, text: str, unit: str) -> Decimal:
         """Return the number, which may be finer than a millionth only in a foreign unit."""
-        number = parse_number(text, comma_is_decimal=self.comma_is_decimal)
+        number = parse_number(text, comma_is_decimal=comma_is_decimal(unit))
         if canonical_unit(unit) == self.unit and number != number.quantize(Decimal("0.000001")):
             raise NotANumber(f"{text} is finer than a millionth of {self.unit}")
         return number

@@ -10,7 +10,8 @@ import unicodedata
 from decimal import Decimal
 
 from coretrack.figures.numbers import NotANumber, parse_number, quoted
-from coretrack.figures.table import BOOL, DATE, NUMBER, PERCENT, Cell
+from coretrack.figures.table import BOOL, DATE, NUMBER, PERCENT, TEXT, Cell
+from coretrack.figures.units import convert, split_quantity, unit_after_number
 
 AS_TEXT = "mark the column as text and type it again"
 
@@ -90,6 +91,32 @@ def number(
         return parse_number(cell.text, decimal_mark=decimal_mark, allow_thousands=allow_thousands)
     except NotANumber as error:
         raise CellProblem(cell, f"{where}: {error}") from error
+
+
+def quantity(
+    cell: Cell, unit: str, *, heading_unit: str | None = None, decimal_mark: str | None = None
+) -> Decimal | None:
+    """Return a measured number in `unit`, None for an empty cell; else CellProblem.
+
+    A text may name its own unit (`3 lb`); otherwise that of the heading counts, then `unit`. The
+    conversion is exact to 28 digits.
+    """
+    number_text, own = split_quantity(cell.text) if cell.kind == TEXT else (cell.text, None)
+    try:
+        told = unit_after_number(own, cell.text) if own else heading_unit or unit
+        if own:
+            found = parse_number(number_text, decimal_mark=decimal_mark)
+        else:
+            bare = number(cell, decimal_mark=decimal_mark)
+            if bare is None or told == unit:
+                return bare
+            found = bare
+        exact = convert(found, told, unit)
+    except CellProblem:
+        raise
+    except ValueError as error:
+        raise CellProblem(cell, f"cell {cell.coordinate}: {error}") from error
+    return Decimal(exact.numerator) / exact.denominator
 
 
 def count(cell: Cell) -> int | None:

@@ -80,6 +80,8 @@ _TABLE: tuple[tuple[str, str, Fraction, str], ...] = (
     ("%", "share", Fraction(1), "percent pct ％"),
 )
 
+_SMALL_LENGTHS = {"µm", "nm", "thou", "µin"}
+
 _UNITS = {name: Unit(name, dimension, factor) for name, dimension, factor, _ in _TABLE} | {
     "°C": Unit("°C", "temperature", Fraction(1)),
     "°F": Unit("°F", "temperature", Fraction(5, 9), Fraction(-160, 9)),
@@ -145,6 +147,15 @@ def unit_of(text: str) -> Unit:
 def dimension_of(text: str) -> str:
     """Return what the unit measures, such as `length`. Raises UnknownUnit."""
     return unit_of(text).dimension
+
+
+def comma_is_decimal(unit: str) -> bool:
+    """Return whether a comma before three digits is surely a decimal mark in figures of `unit`.
+
+    It is for lengths in units that gauges show to three decimals; elsewhere `1,600` may as well be
+    one thousand six hundred (common practice, no source). Raises UnknownUnit.
+    """
+    return dimension_of(unit) == "length" and canonical_unit(unit) not in _SMALL_LENGTHS
 
 
 def units_of_dimension(dimension: str) -> tuple[Unit, ...]:

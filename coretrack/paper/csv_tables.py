@@ -12,11 +12,15 @@ from coretrack.errors import InvalidInput
 from coretrack.figures.table import Row
 from coretrack.paper.file_kinds import SAVE_AS, byte_order_mark, refuse
 from coretrack.paper.guarded_text import unguarded
-from coretrack.paper.reading_limits import Allowance, empty_cell, text_cell, trimmed
+from coretrack.paper.reading_limits import Allowance, empty_cell, some, text_cell, trimmed
 
 SEPARATORS = (",", ";", "\t", "|")
 _SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-_SEPARATOR_LINE = re.compile(r'\A"?sep=([^\w\s"]|\t)"?[ \t]*(?:\r\n|\r|\n|\Z)', re.IGNORECASE)
+_SEPARATOR_LINE = re.compile(r'\A"?sep=([^\w\s"]|\t)"?\1*[ \t]*(?:\r\n|\r|\n|\Z)', re.IGNORECASE)
+_LOST_LETTERS = re.compile(
+    r"Â[\u0080-\u00bf]|Ã[\u0080-\u009f\u00a1-\u00bf\u0152-\u2122]|â€[\u0080-\u2122]"
+)
+"""What UTF-8 text looks like when it is read as Windows-1252: Ã« for ë, Â± for ±."""
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
 _SAMPLE_RECORDS = 60
 
@@ -55,6 +59,7 @@ def read_csv(name: str, content: bytes) -> CsvTable:
     headings: tuple[str, ...] = ()
     heading_row = 0
     rows: list[Row] = []
+    short: list[int] = []
     for record in _records(name, text, separator, first_line):
         if not any(trimmed(value) for value in record.fields):
             continue
@@ -64,9 +69,16 @@ def read_csv(name: str, content: bytes) -> CsvTable:
             allowance.check_width(len(headings))
             continue
         allowance.take(max(len(headings), len(record.fields)))
+        if len(record.fields) < len(headings):
+            short.append(record.number)
         rows.append(_row(record, headings, separator))
     if not headings:
         raise InvalidInput(f"{name} is empty; the first row must hold the headings.")
+    if short:
+        rows_named = some([str(number) for number in short])
+        said.append(
+            f"rows with fewer cells than headings ({rows_named}): the missing cells count as empty"
+        )
     return CsvTable(headings, tuple(rows), encoding, tuple(said), heading_row)
 
 
@@ -93,10 +105,19 @@ def decode(name: str, content: bytes) -> tuple[str, str, tuple[str, ...]]:
         text = content.decode("utf-8")
     except UnicodeDecodeError:
         return _decode_windows(name, content)
-    notes = ()
+    said = []
     if "\ufffd" in text:
-        notes = ("some letters were lost before the file came here (the sign \ufffd stands there)",)
-    return text, "utf-8", notes
+        said.append(
+            "some letters were lost before the file came here (the sign \ufffd stands there)"
+        )
+    wrong = _LOST_LETTERS.search(text)
+    if wrong:
+        line = text.count("\n", 0, wrong.start()) + 1
+        said.append(
+            f"line {line} holds '{wrong.group()}', which looks like letters that were garbled "
+            "before the file came here; check Ø, µ, ± and accents"
+        )
+    return text, "utf-8", tuple(said)
 
 
 def _decode_windows(name: str, content: bytes) -> tuple[str, str, tuple[str, ...]]:
@@ -108,6 +129,13 @@ def _decode_windows(name: str, content: bytes) -> tuple[str, str, tuple[str, ...
             f"{content[error.start]:02X} (hex) is no letter in UTF-8 nor in Windows-1252; "
             "save the file as CSV UTF-8 or as .xlsx."
         ) from error
+    wrong = _LOST_LETTERS.search(text)
+    if wrong:
+        line = text.count("\n", 0, wrong.start()) + 1
+        raise InvalidInput(
+            f"{name} mixes two encodings: line {line} is UTF-8 and other lines are not; save the "
+            "file as CSV UTF-8 or as .xlsx."
+        )
     return text, "windows-1252", ("read as Windows-1252; check letters such as Ø, µ and ±",)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 
 from coretrack.errors import InvalidInput
@@ -37,6 +38,9 @@ _MARKS: tuple[tuple[bytes, str], ...] = (
     (b"\x09\x02\x06\x00", "an old binary Excel workbook (.xls)"),
     (b"\x09\x00\x04\x00", "an old binary Excel workbook (.xls)"),
 )
+_JSON = re.compile(r'(?:\{\s*(?:"[^"]*"\s*:|\}\s*\Z)|\[\s*(?:[\[{"\]]|-?\d[\d.]*\s*[,\]]))')
+_SYLK = re.compile(r"id;p\w*(?:;[^\n]*)?\r?\n[a-z];")
+_DIF = re.compile(r"table\r?\n0,1\r?\n")
 _BYTE_ORDER_MARKS = (
     (b"\xef\xbb\xbf", "utf-8"),
     (b"\xff\xfe\x00\x00", "utf-32-le"),
@@ -101,6 +105,8 @@ def _zip_kind(name: str, content: bytes) -> str:
         raise refuse(name, "a damaged or cut-off workbook or zip archive") from error
     if is_open_document:
         raise InvalidInput(f"{name}: OpenDocument is not read here, save as .xlsx or CSV.")
+    if any(part.startswith("index/") and part.endswith(".iwa") for part in parts):
+        raise refuse(name, "a tablet or Mac spreadsheet of another format (.numbers)")
     if "xl/workbook.bin" in parts:
         raise refuse(name, "a binary Excel workbook (.xlsb)")
     if "[content_types].xml" in parts and any(p.startswith("xl/") for p in parts):
@@ -138,7 +144,15 @@ def _markup_kind(content: bytes) -> str | None:
             return "a web page (an HTML table), not a workbook"
         if "office:spreadsheet" in head:
             return "an XML spreadsheet of the old kind (2003)"
+        if "opendocument.spreadsheet" in head:
+            return "a flat OpenDocument spreadsheet (.fods)"
         return "an XML document"
-    if head.startswith(('{"', "[{", "[[", '["')):
+    if _JSON.match(head):
         return "a JSON document"
+    if _SYLK.match(head):
+        return "a spreadsheet in the old SYLK format (.slk)"
+    if _DIF.match(head):
+        return "a spreadsheet in the old DIF format (.dif)"
+    if head.startswith("mime-version:"):
+        return "a web page saved in one file (.mht), not a workbook"
     return None

@@ -5,6 +5,8 @@ Everything done on the way that a person could want otherwise is said in the tab
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -101,7 +103,7 @@ def _refuse_same_headings(name: str, headings: Sequence[str]) -> None:
     """Two equal headings: nobody can know which column is meant, so nothing is read."""
     seen: dict[str, int] = {}
     for index, heading in enumerate(headings, start=1):
-        folded = heading.casefold()
+        folded = _one_spelling(heading)
         if folded and folded in seen:
             first = column_letters(seen[folded])
             raise InvalidInput(
@@ -110,6 +112,13 @@ def _refuse_same_headings(name: str, headings: Sequence[str]) -> None:
                 {heading: f"stands over columns {first} and {column_letters(index)}"},
             )
         seen.setdefault(folded, index)
+
+
+def _one_spelling(heading: str) -> str:
+    """Case, blanks and underscores do not make another heading; signs do (`tol +`, `tol -`)."""
+    plain = unicodedata.normalize("NFKC", heading).casefold()
+    kept = "".join(sign for sign in plain if unicodedata.category(sign) != "Cf")
+    return re.sub(r"[\s_]+", "", kept) or kept
 
 
 def _with_hidden_rows(table: Table, include_hidden: bool | None) -> Table:

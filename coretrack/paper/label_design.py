@@ -37,8 +37,8 @@ from coretrack.paper.label_text import (
     SetText,
     pdf_width,
     picture_width,
-    set_big_text,
     set_rows,
+    set_shown,
 )
 
 
@@ -94,13 +94,14 @@ def design_label(
     if fit is None:
         raise InvalidInput(_no_room(bars, stock, layout, dpi))
     width = stock.label_width - 2 * layout.padding_x
-    big = set_big_text(label.shown, width, layout.shown_most, layout.shown_least, measure)
+    big = set_shown(label.shown, width, layout.shown_most, layout.shown_least, measure)
     rows = set_rows(label.lines, layout.rows, width, layout.row_most, layout.row_least, measure)
     length = Fraction(bars.modules * fit.module_dots * UNITS_PER_INCH, dpi)
     bands = arrange(stock, layout, len(rows), length)
+    places = [*_parted(bands.shown, len(big)), *bands.rows]
     texts = [
         PlacedText(text, _baseline(text, band))
-        for text, band in zip([big, *rows], [bands.shown, *bands.rows], strict=True)
+        for text, band in zip([*big, *rows], places, strict=True)
     ]
     return Design(bars, fit, bands.bars, tuple(texts))
 
@@ -137,6 +138,12 @@ def _checked_bars(code: str) -> Bars:
             "leave the blank out."
         )
     return encode_code128(code)
+
+
+def _parted(band: Box, rows: int) -> list[Box]:
+    """Return a band parted into rows of equal height."""
+    height = band.height // rows
+    return [Box(band.left, band.top + n * height, band.width, height) for n in range(rows)]
 
 
 def _baseline(text: SetText, band: Box) -> int:

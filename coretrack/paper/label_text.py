@@ -91,18 +91,48 @@ def set_big_text(text: str, width: int, most: int, least: int, measure: Measure)
     raise _too_wide(text, measure(text, least, True), width, least)
 
 
+def set_shown(text: str, width: int, most: int, least: int, measure: Measure) -> list[SetText]:
+    """Return the big text in one row, or in two of half the height where one is too narrow."""
+    try:
+        return [set_big_text(text, width, most, least, measure)]
+    except InvalidInput as too_wide:
+        half = most * 10 // 23
+        if half < least or len(text) < 2:
+            raise
+        try:
+            rows = [set_big_text(p, width, half, least, measure) for p in _halves(text)]
+        except InvalidInput:
+            raise too_wide from None
+    size = min(row.size for row in rows)
+    return [SetText(row.text, size, row.bold) for row in rows]
+
+
+def _halves(text: str) -> tuple[str, str]:
+    """Return a text in two parts, broken at the blank, dash or slash nearest to its middle."""
+    middle = -(-len(text) // 2)
+    quarter = len(text) // 4
+    places = [
+        found.end()
+        for found in re.finditer(r"[\s/-]", text)
+        if abs(found.end() - middle) <= quarter and found.end() < len(text)
+    ]
+    at = min(places, key=lambda place: abs(place - middle), default=middle)
+    return text[:at].rstrip(), text[at:].lstrip()
+
+
 def set_rows(
     lines: Sequence[str], rows: int, width: int, most: int, least: int, measure: Measure
 ) -> list[SetText]:
     """Return small lines set in at most `rows` rows, all of one size, or refuse them.
 
-    Lines shrink first, then break at blanks and dashes; nothing is cut off. Where there are more
-    lines than the layout has rows, all stand one after another if they fit, else only the first
-    `rows` of them: put the one that matters most first. Signs that the typeface lacks lose their
-    accent or become "?".
+    Lines shrink first, then break at blanks and dashes; no line is cut short. Where there are more
+    lines than the layout has rows, all stand one after another if they fit; else lines are left
+    out from the last one on: put the one that matters most first. Signs that the typeface lacks
+    lose their accent or become "?".
     """
     texts = [clean for line in lines if (clean := _with_known_signs(line))]
     attempts = [texts] if len(texts) <= rows else [[" · ".join(texts)], texts[:rows]]
+    attempts += [texts[:number] for number in range(min(len(texts) - 1, rows), 0, -1)]
     for attempt in attempts:
         for size in _sizes(most, least):
             broken = [row for text in attempt for row in _broken(text, width, size, measure)]

@@ -11,6 +11,7 @@ MOST_CELLS = 3_000_000
 LONGEST_TEXT = 131_072
 """Characters of one cell: what Python's csv module takes, and four times a workbook's cell."""
 
+_MOST_NAMED = 5
 _EDGES = "\ufeff\u200b\u200e\u200f\u2060"
 
 
@@ -30,6 +31,13 @@ def text_cell(raw: str, row: int, column: int) -> Cell:
 def empty_cell(row: int, column: int) -> Cell:
     """Return an empty cell at that place."""
     return Cell("", EMPTY, None, row, column)
+
+
+def some(names: list[str]) -> str:
+    """Return the first few of `names` for a message, and how many more there are."""
+    shown = ", ".join(names[:_MOST_NAMED])
+    more = len(names) - _MOST_NAMED
+    return f"{shown} and {more} more" if more > 0 else shown
 
 
 class Allowance:

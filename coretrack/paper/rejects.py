@@ -8,13 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import date, time, timedelta
 from decimal import Decimal
 
 from coretrack.figures.columns import REJECT_HEADINGS
 from coretrack.figures.dates import AmbiguousDates, NotADate, read_date
-from coretrack.figures.table import DATE, ERROR, NUMBER, PERCENT, TEXT, Cell, Row, Table
-from coretrack.paper.cells import SheetError, Shown, Value, WorkbookWriter, to_csv
+from coretrack.figures.table import (
+    COVERED,
+    DATE,
+    ERROR,
+    NO_VALUE,
+    NUMBER,
+    PERCENT,
+    TEXT,
+    Cell,
+    Row,
+    Table,
+)
+from coretrack.paper.cells import DATE_FORMAT, SheetError, Shown, Value, WorkbookWriter, to_csv
 
 CSV = "csv"
 XLSX = "xlsx"
@@ -134,8 +145,14 @@ def _as_it_was(cell: Cell) -> Value | None:
         return cell.text
     if cell.kind == ERROR:
         return SheetError(cell.text)
-    if cell.kind == NUMBER and cell.problem:
-        return float(cell.text)
+    if cell.kind in {NO_VALUE, COVERED}:
+        # Left empty it would come back as a cell where nothing was ever meant to stand.
+        return SheetError("#N/A")
+    if cell.kind in {NUMBER, DATE} and cell.problem:
+        number = float(cell.text)
+        return Shown(number, DATE_FORMAT) if cell.kind == DATE else number
+    if isinstance(cell.value, timedelta):
+        return Shown(cell.value / timedelta(days=1), "[h]:mm:ss")
     if isinstance(cell.value, Decimal):
         if cell.kind == PERCENT:
             return Shown(cell.value, "0.00%")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
-from openpyxl.utils.datetime import from_excel
+from openpyxl.utils.datetime import WINDOWS_EPOCH, from_excel
 
 from coretrack.figures.table import (
     BOOL,
@@ -140,6 +140,8 @@ def plain_text(value: Decimal) -> str:
 
 def _date(stored: StoredCell, number: float, look: NumberLook, epoch: datetime) -> Cell:
     try:
+        if look.kind == "date" and (number < 0 or (epoch == WINDOWS_EPOCH and 60 <= number < 61)):
+            raise ValueError("before the first day, or the 29th of February 1900")
         moment = from_excel(number, epoch, timedelta=look.kind == "duration")
     except (ValueError, OverflowError):
         problem = (

@@ -11,12 +11,18 @@ from dataclasses import dataclass
 
 from coretrack.errors import InvalidInput
 from coretrack.figures.table import Cell, Row, column_letters
-from coretrack.paper.reading_limits import LONGEST_TEXT, MOST_COLUMNS, Allowance, empty_cell
+from coretrack.paper.merged_cells import with_covered_cells
+from coretrack.paper.reading_limits import (
+    LONGEST_TEXT,
+    MOST_COLUMNS,
+    Allowance,
+    empty_cell,
+    some,
+)
 from coretrack.paper.sheet_cells import StoredCell, read_cell
 from coretrack.paper.workbook_parts import SheetEntry, Workbook, open_workbook
 
 _LETTERS = re.compile(r"[A-Za-z]{1,3}")
-_MOST_NAMED = 5
 _MOST_TRIED = 20
 
 
@@ -120,6 +126,7 @@ class _SheetReading:
     def run(self) -> None:
         """Read the whole part."""
         self._workbook.package.parse(self._entry.part, self._start, self._end, self._text)
+        self.rows = list(with_covered_cells(self._name, self.rows, self._merged))
 
     def _start(self, element: str, attributes: dict[str, str]) -> None:
         if self._in_data:
@@ -246,22 +253,16 @@ class _SheetReading:
             if column <= len(self.headings)
         ]
         if hidden:
-            notes.append(f"hidden columns are read too: {_some(hidden)}")
+            notes.append(f"hidden columns are read too: {some(hidden)}")
         if self._merged:
             notes.append(
-                f"merged cells hold their value only in the first cell: {_some(self._merged)}"
+                f"merged cells hold their value only in the first cell: {some(self._merged)}"
             )
         if self._strays:
-            notes.append(f"values without a heading are not read: {_some(self._strays)}")
+            notes.append(f"values without a heading are not read: {some(self._strays)}")
         return notes
 
 
 def _is_nothing(size: str | None) -> bool:
     """A row or column dragged to no height is hidden as well."""
     return size is not None and re.fullmatch(r"0+(?:\.0*)?", size) is not None
-
-
-def _some(names: list[str]) -> str:
-    shown = ", ".join(names[:_MOST_NAMED])
-    more = len(names) - _MOST_NAMED
-    return f"{shown} and {more} more" if more > 0 else shown

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote, urlsplit
+from urllib.parse import parse_qsl, unquote, urlsplit
 
 import peewee
 from peewee import DatabaseProxy
+from playhouse.pool import PooledDatabase
 
 from coretrack.errors import InvalidInput, Unavailable
 
@@ -30,7 +32,11 @@ _SQLITE_PRAGMAS = {
 
 
 def open_database(url: str, threads: int = 8) -> peewee.Database:
-    """Bind the process to `url`: `sqlite:///path`, a plain path, or `postgresql://…`."""
+    """Bind the process to `url`: `sqlite:///path`, a plain path, or `postgresql://…`.
+
+    A database opened before is let go: its pooled connections are closed.
+    """
+    close_database()
     scheme = urlsplit(url).scheme
     if scheme in ("postgresql", "postgres"):
         engine = _postgresql(url, threads)
@@ -45,6 +51,15 @@ def open_database(url: str, threads: int = 8) -> peewee.Database:
         engine = _sqlite(Path(url))
     database.initialize(engine)
     return engine
+
+
+def close_database() -> None:
+    """Close this thread's connection and every pooled one of the open database, if there is one."""
+    if database.obj is None:
+        return
+    release()
+    if isinstance(database.obj, PooledDatabase):
+        database.obj.close_all()
 
 
 def _sqlite(path: Path) -> peewee.Database:
@@ -70,7 +85,8 @@ def _postgresql(url: str, threads: int) -> peewee.Database:
             'PostgreSQL needs one more package: pip install "coretrack[postgres]".'
         ) from error
     parts = urlsplit(url)
-    options: dict[str, Any] = {
+    # What stands behind the question mark (sslmode, sslrootcert …) is for the driver.
+    options: dict[str, Any] = dict(parse_qsl(parts.query)) | {
         "host": parts.hostname,
         "port": parts.port,
         "user": unquote(parts.username) if parts.username else None,
@@ -84,9 +100,11 @@ def _postgresql(url: str, threads: int) -> peewee.Database:
         autoconnect=False,
         # Binding on the client keeps grouped literals and long inserts working.
         cursor_factory=psycopg.ClientCursor,
-        connect_timeout=5,
-        options="-c timezone=UTC",
-        **{name: value for name, value in options.items() if value is not None},
+        **{
+            "connect_timeout": 5,
+            "options": "-c timezone=UTC",
+            **{name: value for name, value in options.items() if value is not None},
+        },
     )
 
 
@@ -105,16 +123,22 @@ def acquire() -> bool:
         return False
     try:
         database.connect()
-    except (peewee.OperationalError, peewee.InterfaceError, ValueError) as error:
-        raise Unavailable(f"The database cannot be opened: {error}") from error
-    if is_sqlite():
-        mode = database.execute_sql("PRAGMA journal_mode").fetchone()[0]
-        if mode != "wal":
-            database.close()
-            raise Unavailable(
-                f"The database answers journal mode '{mode}' instead of 'wal': it must lie on a "
-                "disk of this computer, not on a shared or network folder."
-            )
+        mode = database.execute_sql("PRAGMA journal_mode").fetchone()[0] if is_sqlite() else "wal"
+    except (
+        peewee.DatabaseError,
+        peewee.InterfaceError,
+        sqlite3.DatabaseError,
+        ValueError,
+    ) as error:
+        release()
+        full = " (the disk is full or cannot be written)" if "disk I/O" in str(error) else ""
+        raise Unavailable(f"The database cannot be opened: {error}{full}") from error
+    if mode != "wal":
+        release()
+        raise Unavailable(
+            f"The database answers journal mode '{mode}' instead of 'wal': it must lie on a "
+            "disk of this computer, not on a shared or network folder."
+        )
     return True
 
 
@@ -126,10 +150,17 @@ def release() -> None:
 
 @contextmanager
 def connection() -> Iterator[None]:
-    """Hold a connection for the block, closing it only when this block opened it."""
+    """Hold a connection for the block, closing it only when this block opened it.
+
+    Unavailable when the database fails the block (gone, damaged, no room).
+    """
     opened = acquire()
     try:
         yield
+    except (peewee.DatabaseError, sqlite3.DatabaseError) as error:
+        if not _is_outage(error):
+            raise
+        raise Unavailable(_plain_reason(_first_reason(error))) from error
     finally:
         if opened:
             release()
@@ -137,7 +168,10 @@ def connection() -> Iterator[None]:
 
 @contextmanager
 def transaction() -> Iterator[None]:
-    """Run the block as one write transaction; whatever it raises rolls everything back."""
+    """Run the block as one write transaction; whatever it raises rolls everything back.
+
+    Unavailable when the database cannot store it now, InvalidInput when it never could.
+    """
     try:
         if is_sqlite():
             with _write_lock, database.atomic():
@@ -145,11 +179,43 @@ def transaction() -> Iterator[None]:
         else:
             with database.atomic():
                 yield
-    except peewee.OperationalError as error:
-        raise Unavailable(_plain_reason(str(error))) from error
+    except (peewee.DataError, OverflowError) as error:
+        raise InvalidInput(
+            f"A value is too large, or holds a sign, that cannot be stored ({error}). "
+            "Nothing was stored."
+        ) from error
+    except (peewee.DatabaseError, sqlite3.DatabaseError) as error:
+        if not _is_outage(error):
+            raise
+        raise Unavailable(_plain_reason(_first_reason(error))) from error
+
+
+@contextmanager
+def snapshot() -> Iterator[None]:
+    """Let the block read one state of the database, whatever others store meanwhile."""
+    with connection(), database.atomic("DEFERRED" if is_sqlite() else "REPEATABLE READ"):
+        yield
+
+
+def _is_outage(error: peewee.DatabaseError | sqlite3.DatabaseError) -> bool:
+    """Return whether the database failed, rather than the question put to it being wrong.
+
+    A damaged SQLite file is reported as the bare base class, by the driver itself when it shows
+    only as rows are fetched.
+    """
+    return type(error).__name__ in ("OperationalError", "InternalError", "DatabaseError")
+
+
+def _first_reason(error: BaseException) -> str:
+    """Return what went wrong first: SQLite ends a transaction itself when the disk is full."""
+    while "no transaction is active" in str(error) and error.__context__ is not None:
+        error = error.__context__
+    return str(error)
 
 
 def _plain_reason(reason: str) -> str:
+    if "malformed" in reason or "not a database" in reason:
+        return f"The database file is damaged ({reason}). Nothing was stored; restore a backup."
     if "full" in reason or "disk I/O" in reason:
         return f"The disk has no room or cannot be written ({reason}). Nothing was stored."
     if "locked" in reason:

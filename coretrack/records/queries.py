@@ -27,6 +27,7 @@ from coretrack.figures.trade_objects import (
     Source,
 )
 from coretrack.records.kinds import KINDS
+from coretrack.records.statements import rows_with
 from coretrack.records.tables import (
     CoreChargeRow,
     CoreRow,
@@ -205,9 +206,9 @@ def lots(kind: str | None = None) -> list[Lot]:
 
 
 def lines_of_paper(invoice: str) -> list[Line]:
-    """Return the core lines of an invoice."""
-    rows = LineRow.select().where(LineRow.invoice == invoice).order_by(LineRow.key)
-    return [KINDS["line"].from_row(row) for row in rows]
+    """Return the core lines of an invoice, by key."""
+    lines = [KINDS["line"].from_row(row) for row in rows_with(LineRow, "invoice", invoice)]
+    return sorted(lines, key=lambda line: line.key)
 
 
 def lines_of_customer(customer: str, core_group: str) -> list[Line]:

@@ -26,6 +26,8 @@ def pending() -> list[str]:
     Unavailable when it was made by a newer coretrack, or holds tables that are not coretrack's.
     """
     with connection():
+        # Asked first: tables that another process makes meanwhile are no foreign ones.
+        tables = set(database.get_tables()) - {"schema_migration"}
         steps = _runner().status()
         unknown = [step.name for step in steps if step.path is None]
         if unknown:
@@ -34,7 +36,6 @@ def pending() -> list[str]:
                 "use that version, or a database of its own."
             )
         waiting = [step.name for step in steps if not step.applied]
-        tables = set(database.get_tables()) - {"schema_migration"}
         if tables and len(waiting) == len(steps):
             raise Unavailable(
                 "This database holds tables that coretrack did not make "

@@ -1,23 +1,33 @@
-"""Replays the whole history and compares it with every stored state, roll-up and seal."""
+"""Replays the whole history and compares it with every stored state, roll-up and seal.
+
+Stored values are read as the database holds them, not as the models would like to see them:
+whatever was changed behind coretrack's back must be named, and must not stop the check.
+"""
 
 from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from types import SimpleNamespace
 from typing import Any
 
 from coretrack.errors import CoretrackError
 from coretrack.figures import lifecycle, tallies
 from coretrack.figures.history import START, event_hash, seal_digest
 from coretrack.figures.lifecycle import CoreFacts
-from coretrack.records.database import connection, database, is_sqlite
+from coretrack.records.database import database, is_sqlite, snapshot
 from coretrack.records.kinds import KINDS, Kind
 from coretrack.records.readings import reading_rows
 from coretrack.records.tables import EventRow, ReadingRow, SealRow, TallyRow
 from coretrack.records.times import to_text
+
+_Head = tuple[str, str, int, str]
+_UNREADABLE = (ValueError, LookupError, TypeError, AttributeError)
+_NUMBERS = (*tallies.COUNTERS, *lifecycle.COST_PARTS)
 
 
 @dataclass(frozen=True)
@@ -33,6 +43,7 @@ class _Chain:
     facts: Any
     sequence: int
     head: str
+    row: dict[str, Any]
 
 
 class _Replay:
@@ -44,76 +55,93 @@ class _Replay:
         self.readings: Counter[tuple[Any, ...]] = Counter()
         self.differences: list[Difference] = []
         self.events = 0
-        self._seals = list(SealRow.select().order_by(SealRow.upto))
+        self._seals = list(_stored(SealRow, "upto", "id"))
+        self._sealed_before = START
 
     def run(self) -> None:
-        for row in _events():
+        for row in _stored(EventRow, "id"):
             self._check_seals_before(row.id)
             self.events += 1
             self._one(row)
         self._check_seals_before(None)
 
-    def _note(self, thing: str, what: str) -> None:
+    def note(self, thing: str, what: str) -> None:
+        """Note a difference."""
         self.differences.append(Difference(thing, what))
 
-    def _one(self, row: EventRow) -> None:
+    def _one(self, row: Any) -> None:
         thing = f"{row.object_kind} {row.object_key}"
         key = (row.object_kind, row.object_key)
-        chain = self.chains.setdefault(key, _Chain(None, 0, START))
+        chain = self.chains.setdefault(key, _Chain(None, 0, START, {}))
         if row.sequence != chain.sequence + 1:
-            self._note(thing, f"event {chain.sequence + 1} is missing from its history")
-        if row.previous_hash != chain.head or row.hash != event_hash(row.previous_hash, row.body):
-            self._note(
-                thing, f"event {row.sequence} ('{row.event}') was changed after it was written"
-            )
-        chain.sequence, chain.head = row.sequence, row.hash
+            self.note(thing, f"event {chain.sequence + 1} is missing from its history")
+        chain.sequence = row.sequence if isinstance(row.sequence, int) else chain.sequence + 1
+        before, chain.head = chain.head, row.hash
         try:
-            body = json.loads(row.body)
-            told = (
-                body["kind"],
-                body["key"],
-                body["sequence"],
-                body["event"],
-                body["at"],
-                body["by"],
-            )
-            if told != (*key, row.sequence, row.event, row.at, row.by):
-                self._note(thing, f"event {row.sequence}: its columns differ from its text")
-            before = chain.facts
-            chain.facts = KINDS[row.object_kind].apply(before, body["event"], body["detail"])
-        except (ValueError, KeyError, TypeError, CoretrackError) as error:
-            self._note(thing, f"event {row.sequence} cannot be replayed: {error}")
-            return
-        if isinstance(chain.facts, CoreFacts):
-            for place, moved in tallies.change(before, chain.facts).items():
+            if row.previous_hash != before or row.hash != event_hash(before, row.body):
+                self.note(
+                    thing, f"event {row.sequence} ('{row.event}') was changed after it was written"
+                )
+            self._replay(thing, chain, row)
+        except (*_UNREADABLE, CoretrackError) as error:
+            self.note(thing, f"event {row.sequence} cannot be replayed: {error!r}")
+
+    def _replay(self, thing: str, chain: _Chain, row: Any) -> None:
+        body = json.loads(row.body)
+        told = tuple(body[name] for name in ("kind", "key", "sequence", "event", "at", "by"))
+        if told != (row.object_kind, row.object_key, row.sequence, row.event, row.at, row.by):
+            self.note(thing, f"event {row.sequence}: its columns differ from its text")
+        kind, before = KINDS[row.object_kind], chain.facts
+        facts = kind.apply(before, body["event"], body["detail"])
+        state = kind.to_row(facts)
+        if isinstance(facts, CoreFacts):
+            for place, moved in tallies.change(before, facts).items():
                 self.tallies.setdefault(place, Counter()).update(moved)
-            for reading in reading_rows(
-                row.object_key, chain.facts.inspections, row.at, body["detail"]
-            ):
+            for reading in reading_rows(row.object_key, facts.inspections, row.at, body["detail"]):
                 self.readings[tuple(reading.values())] += 1
+        chain.facts, chain.row = facts, state
 
     def _check_seals_before(self, event_id: int | None) -> None:
-        while self._seals and (event_id is None or self._seals[0].upto < event_id):
-            seal = self._seals.pop(0)
-            if seal.digest != seal_digest(self._heads()) or seal.objects != len(self.chains):
-                self._note(
-                    f"seal of {seal.at[:10]}",
-                    "the history up to this seal is not what was sealed",
+        while self._seals:
+            seal = self._seals[0]
+            if event_id is not None and isinstance(seal.upto, int) and seal.upto >= event_id:
+                return
+            del self._seals[0]
+            if not self._is_sound(seal):
+                self.note(
+                    f"seal of {str(seal.at)[:10]}",
+                    "it, or the history up to it, is not what was sealed",
                 )
+            self._sealed_before = seal.digest
 
-    def _heads(self) -> Iterator[tuple[str, str, int, str]]:
-        for (kind, key), chain in self.chains.items():
-            yield kind, key, chain.sequence, chain.head
+    def _is_sound(self, seal: Any) -> bool:
+        heads = [(kind, key, c.sequence, c.head) for (kind, key), c in self.chains.items()]
+        try:
+            digest = _digest(heads, seal.at, seal.upto, self._sealed_before)
+        except _UNREADABLE:
+            return False
+        return bool(seal.digest == digest and seal.objects == len(heads))
 
 
-def _events() -> Iterator[EventRow]:
-    return iter(EventRow.select().order_by(EventRow.id).iterator())
+def _stored(table: type[Any], *order: str) -> Iterator[Any]:
+    """Return a table's rows with their values as the database gives them."""
+    query = table.select().order_by(*(getattr(table, name) for name in order))
+    names = [field.column_name for field in table._meta.sorted_fields]
+    for values in database.execute(query):
+        yield SimpleNamespace(**dict(zip(names, values, strict=True)))
 
 
 def verify() -> tuple[int, list[Difference]]:
-    """Return how many events were replayed, and every difference found."""
-    with connection():
+    """Return how many events were replayed, and every difference found.
+
+    All of it is read from one state of the database, also while others write.
+    """
+    with snapshot(), _reading_any_text():
         replay = _Replay()
+        if is_sqlite():
+            for (told,) in database.execute_sql("PRAGMA integrity_check(20)").fetchall():
+                if told != "ok":
+                    replay.note("database file", told)
         replay.run()
         for kind in KINDS.values():
             _compare_states(kind, replay)
@@ -122,46 +150,56 @@ def verify() -> tuple[int, list[Difference]]:
         return replay.events, replay.differences
 
 
+@contextmanager
+def _reading_any_text() -> Iterator[None]:
+    """Read also text that is no UTF-8 any more, which SQLite would stop at."""
+    if not is_sqlite():
+        yield
+        return
+    link = database.connection()
+    link.text_factory = lambda raw: raw.decode("utf-8", "backslashreplace")
+    try:
+        yield
+    finally:
+        link.text_factory = str
+
+
 def _compare_states(kind: Kind, replay: _Replay) -> None:
     expected = {key: chain for (name, key), chain in replay.chains.items() if name == kind.name}
-    for row in kind.table.select().iterator():
+    for row in _stored(kind.table):
         key = getattr(row, kind.key)
         thing = f"{kind.name} {key}"
         chain = expected.pop(key, None)
         if chain is None:
-            replay.differences.append(Difference(thing, "is stored but has no history"))
+            replay.note(thing, "is stored but has no history")
             continue
         if (row.version, row.head) != (chain.sequence, chain.head):
-            replay.differences.append(Difference(thing, "its version or chain head differs"))
-        if chain.facts is None:
-            continue
-        for name, value in kind.to_row(chain.facts).items():
-            if getattr(row, name) != value:
-                replay.differences.append(
-                    Difference(
-                        thing, f"'{name}' is {getattr(row, name)!r}, its history says {value!r}"
-                    )
-                )
+            replay.note(thing, "its version or chain head differs")
+        for name, value in chain.row.items():
+            stored = getattr(row, name)
+            if stored != value:
+                replay.note(thing, f"'{name}' is {stored!r}, its history says {value!r}")
     for key in expected:
-        replay.differences.append(Difference(f"{kind.name} {key}", "has a history but no row"))
+        replay.note(f"{kind.name} {key}", "has a history but no row")
 
 
 def _compare_tallies(replay: _Replay) -> None:
-    names = (*tallies.COUNTERS, *lifecycle.COST_PARTS)
     expected = {
         key: {name: number for name, number in counts.items() if number}
         for key, counts in replay.tallies.items()
     }
-    for row in TallyRow.select().iterator():
+    for row in _stored(TallyRow):
         key = (row.family, row.grouping, row.value, row.month)
-        stored = {name: getattr(row, name) for name in names if getattr(row, name)}
+        stored = {name: getattr(row, name) for name in _NUMBERS if getattr(row, name)}
         if stored != expected.pop(key, {}):
-            replay.differences.append(
-                Difference(f"roll-up {' / '.join(key)}", "does not equal its history")
-            )
+            replay.note(_roll_up(key), "does not equal its history")
     for key, counts in expected.items():
         if counts:
-            replay.differences.append(Difference(f"roll-up {' / '.join(key)}", "is missing"))
+            replay.note(_roll_up(key), "is missing")
+
+
+def _roll_up(key: Iterable[Any]) -> str:
+    return f"roll-up {' / '.join(str(part) for part in key)}"
 
 
 def _compare_readings(replay: _Replay) -> None:
@@ -178,13 +216,16 @@ def _compare_readings(replay: _Replay) -> None:
             row.gauge_overdue,
             row.read_at,
         )
-        for row in ReadingRow.select().iterator()
+        for row in _stored(ReadingRow)
     )
-    tags = {key[0] for key in (stored - replay.readings) + (replay.readings - stored)}
+    tags = {str(key[0]) for key in (stored - replay.readings) + (replay.readings - stored)}
     for tag in sorted(tags):
-        replay.differences.append(
-            Difference(f"core {tag}", "its readings differ from its inspection events")
-        )
+        replay.note(f"core {tag}", "its readings differ from its inspection events")
+
+
+def _digest(heads: Iterable[_Head], at: str, upto: int, before: str) -> str:
+    """Return a seal's digest: over all chain heads, its own moment and place, and the last seal."""
+    return seal_digest([*heads, ("seal", at, upto, before)])
 
 
 def write_seal(at: datetime) -> None:
@@ -195,13 +236,18 @@ def write_seal(at: datetime) -> None:
     newest = EventRow.select(EventRow.id).order_by(EventRow.id.desc()).first()
     if newest is None:
         return
+    last = SealRow.select(SealRow.digest).order_by(SealRow.upto.desc(), SealRow.id.desc()).first()
     heads = [
         (kind.name, getattr(row, kind.key), row.version, row.head)
         for kind in KINDS.values()
         for row in kind.table.select().iterator()
     ]
+    moment = to_text(at)
     SealRow.insert(
-        at=to_text(at), upto=newest.id, objects=len(heads), digest=seal_digest(heads)
+        at=moment,
+        upto=newest.id,
+        objects=len(heads),
+        digest=_digest(heads, moment, newest.id, last.digest if last else START),
     ).execute()
 
 

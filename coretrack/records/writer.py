@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -24,6 +24,7 @@ from coretrack.figures.lifecycle import CoreFacts
 from coretrack.records.database import connection, transaction
 from coretrack.records.kinds import KINDS, Kind
 from coretrack.records.readings import reading_rows
+from coretrack.records.statements import add_to_counter, insert_rows, rows_with, update_row
 from coretrack.records.tables import CounterRow, EventRow, OnceRow, ReadingRow, TallyRow
 from coretrack.records.times import to_text
 
@@ -42,6 +43,22 @@ class _Held:
     changed: bool = False
 
 
+@dataclass
+class _Attempt:
+    """What must be put back when a row fails half-way.
+
+    `held`: each object the row touched as it was before (None: it was not there). `moved`: what
+    it added to the roll-ups. `numbers`: how many running numbers it took, per counter.
+    """
+
+    events: int
+    readings: int
+    once: int
+    held: dict[tuple[str, str], _Held | None] = field(default_factory=dict)
+    moved: list[dict[tallies.TallyKey, dict[str, int]]] = field(default_factory=list)
+    numbers: Counter[str] = field(default_factory=Counter)
+
+
 class Writer:
     """Collects the events of one action by one person at one station."""
 
@@ -54,6 +71,42 @@ class Writer:
         self._readings: list[dict[str, Any]] = []
         self._once: list[dict[str, Any]] = []
         self._tallies: dict[tallies.TallyKey, Counter[str]] = {}
+        self._attempt: _Attempt | None = None
+
+    @contextmanager
+    def attempt(self) -> Iterator[None]:
+        """Run one row of many: whatever the block raises, nothing of the row is left behind.
+
+        Events, states, readings, roll-ups, keys and running numbers are as before it. Attempts do
+        not nest, and nothing is flushed inside one.
+        """
+        if self._attempt is not None:
+            raise RuntimeError("an attempt cannot be made inside another one")
+        self._attempt = _Attempt(len(self._events), len(self._readings), len(self._once))
+        try:
+            yield
+        except BaseException:
+            self._undo(self._attempt)
+            raise
+        finally:
+            self._attempt = None
+
+    def _undo(self, attempt: _Attempt) -> None:
+        del self._events[attempt.events :]
+        del self._readings[attempt.readings :]
+        del self._once[attempt.once :]
+        for key, held in attempt.held.items():
+            if held is None:
+                del self._held[key]
+            else:
+                self._held[key] = held
+        for moved in attempt.moved:
+            for row, numbers in moved.items():
+                self._tallies[row].subtract(numbers)
+        for counter, count in attempt.numbers.items():
+            CounterRow.update(value=CounterRow.value - count).where(
+                CounterRow.name == counter
+            ).execute()
 
     def find(self, kind: str, key: str) -> Any | None:
         """Return the facts of an object as this transaction sees it, or None."""
@@ -99,6 +152,8 @@ class Writer:
         before = held.facts if held else None
         definition = KINDS[kind]
         facts = definition.apply(before, event, detail)
+        if self._attempt is not None and (kind, key) not in self._attempt.held:
+            self._attempt.held[kind, key] = replace(held) if held else None
         if held is None:
             held = _Held(definition, facts, 0, START, 0)
             self._held[kind, key] = held
@@ -148,20 +203,16 @@ class Writer:
 
     def next_number(self, counter: str, count: int = 1) -> int:
         """Take `count` running numbers; return the first of them. Gapless, never given twice."""
-        rows = (
-            CounterRow.insert(name=counter, value=count)
-            .on_conflict(
-                conflict_target=[CounterRow.name],
-                update={CounterRow.value: CounterRow.value + count},
-            )
-            .returning(CounterRow.value)
-            .execute()
-        )
-        return int(next(iter(rows)).value) - count + 1
+        if self._attempt is not None:
+            self._attempt.numbers[counter] += count
+        return add_to_counter(CounterRow, counter, count) - count + 1
 
     def flush(self) -> None:
         """Store what was collected so far; still inside the transaction."""
-        for held in self._held.values():
+        if self._attempt is not None:
+            raise RuntimeError("nothing can be stored while a row is only attempted")
+        # Always in the same order, so that no two writers wait for each other's rows.
+        for _, held in sorted(self._held.items()):
             if held.changed and held.stored:
                 self._update(held)
         self._insert_new()
@@ -169,7 +220,7 @@ class Writer:
             _insert(EventRow, batch)
         for batch in chunked(self._readings, _CHUNK):
             _insert(ReadingRow, batch)
-        for batch in chunked(self._once, _CHUNK):
+        for batch in chunked(sorted(self._once, key=lambda row: str(row["key"])), _CHUNK):
             _insert(OnceRow, batch)
         self._store_tallies()
         self._events, self._readings, self._once, self._tallies = [], [], [], {}
@@ -178,22 +229,22 @@ class Writer:
         held = self._held.get((kind, key))
         if held is None:
             definition = KINDS[kind]
-            column = getattr(definition.table, definition.key)
-            row = definition.table.get_or_none(column == key)
-            if row is None:
+            rows = rows_with(definition.table, definition.key, key)
+            if not rows:
                 return None
+            row = rows[0]
             held = _Held(definition, definition.from_row(row), row.version, row.head, row.version)
             self._held[kind, key] = held
         return held
 
     def _update(self, held: _Held) -> None:
-        table, key = held.kind.table, getattr(held.facts, held.kind.key)
-        changed = (
-            table.update(version=held.version, head=held.head, **held.kind.to_row(held.facts))
-            .where(getattr(table, held.kind.key) == key, table.version == held.stored)
-            .execute()
-        )
-        if changed != 1:
+        key = getattr(held.facts, held.kind.key)
+        changes = {
+            "version": held.version,
+            "head": held.head,
+            **held.kind.to_row(held.facts),
+        }
+        if not update_row(held.kind.table, held.kind.key, key, held.stored, changes):
             raise Conflict(
                 f"The {held.kind.name} {key} was changed meanwhile by somebody else. "
                 "Look at what is new, then try again; nothing was stored."
@@ -202,7 +253,7 @@ class Writer:
 
     def _insert_new(self) -> None:
         new: dict[type[Any], list[dict[str, Any]]] = {}
-        for held in self._held.values():
+        for _, held in sorted(self._held.items()):
             if held.changed and not held.stored:
                 row = {
                     "version": held.version,
@@ -216,7 +267,10 @@ class Writer:
                 _insert(table, batch)
 
     def _count(self, before: CoreFacts | None, after: CoreFacts) -> None:
-        for key, moved in tallies.change(before, after).items():
+        change = tallies.change(before, after)
+        if self._attempt is not None:
+            self._attempt.moved.append(change)
+        for key, moved in change.items():
             self._tallies.setdefault(key, Counter()).update(moved)
 
     def _store_tallies(self) -> None:
@@ -229,7 +283,8 @@ class Writer:
                 "month": month,
                 **{name: moved.get(name, 0) for name in counters},
             }
-            for (family, grouping, value, month), moved in self._tallies.items()
+            for (family, grouping, value, month), moved in sorted(self._tallies.items())
+            if any(moved.values())
         ]
         for batch in chunked(rows, _CHUNK):
             TallyRow.insert_many(batch).on_conflict(
@@ -248,7 +303,7 @@ class Writer:
 
 def _insert(table: type[Any], rows: list[dict[str, Any]]) -> None:
     try:
-        table.insert_many(rows).execute()
+        insert_rows(table, rows)
     except peewee.IntegrityError as error:
         raise Conflict(
             "Somebody else stored the same thing at the same moment. "

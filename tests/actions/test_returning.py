@@ -63,14 +63,14 @@ def test_another_customers_line_is_not_used_up(yard: Yard) -> None:
 
 def test_the_same_serial_twice_in_a_file_is_taken_once(yard: Yard) -> None:
     yard.sell("S1", 2)
-    answer = yard.bring_back("A1", "a1")
+    answer = yard.bring_back("A1", "A1")
     assert answer.stored == 1
-    assert why(answer) == "Serial a1 stands twice in this file; one core earns one credit."
+    assert why(answer) == "Serial A1 stands twice in this file; one core earns one credit."
     assert answer.rejected[0].column == "serial"
     assert yard.line("S1/1").credited == 1
 
 
-@pytest.mark.parametrize("spelled", ["A1", "a1", "A1\u200b", " A1 "])
+@pytest.mark.parametrize("spelled", ["A1", "A1\u200b", " A1 "])
 def test_the_same_serial_in_a_second_file_stops(yard: Yard, spelled: str) -> None:
     yard.sell("S1", 2)
     yard.bring_back("A1")
@@ -78,6 +78,19 @@ def test_the_same_serial_in_a_second_file_stops(yard: Yard, spelled: str) -> Non
     assert again.stored == 0
     assert f"came in before as core {yard.core('A1').tag} on 2026-05-20" in why(again)
     assert yard.line("S1/1").credited == 1
+
+
+def test_a_serial_that_differs_by_capitals_is_another_body_and_a_note_says_so(yard: Yard) -> None:
+    yard.sell("S1", 3)
+    assert yard.bring_back("aB12c", "Ab12C").stored == 2
+    answer = yard.bring_back("AB12C", day="2026-05-21")
+    assert answer.stored == 1
+    assert yard.bring_back("ab12c", day="2026-05-22").stored == 1
+    assert {core.serial for core in yard.cores()} == {"aB12c", "Ab12C", "AB12C", "ab12c"}
+    swapped = yard.bring_back("aB12c".swapcase(), day="2026-05-23")
+    assert "came in before" in why(swapped)
+    notes = " ".join(yard.bring_back("x9Z", "X9z", day="2026-05-24").notes)
+    assert "X9z differs only by capitals from x9Z; taken as another body" in notes
 
 
 def test_a_rejected_row_does_not_use_up_its_serial(yard: Yard) -> None:
@@ -309,7 +322,7 @@ def test_a_kept_body_that_comes_back_is_a_new_life_of_it(yard: Yard) -> None:
     first = yard.core("A1")
     assert first.state == "good"
     yard.sell("S2", 1, day="2026-06-01")
-    assert outcomes(yard.bring_back("a1", day="2026-06-20")) == ["accept"]
+    assert outcomes(yard.bring_back("A1", day="2026-06-20")) == ["accept"]
     second = yard.core("A1")
     assert second.tag != first.tag
     assert yard.history("core", second.tag)[0][1]["earlier"] == [first.tag]

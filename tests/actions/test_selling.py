@@ -175,11 +175,11 @@ def test_the_whole_file_again_with_one_row_put_right_stores_that_row_only(yard: 
 def test_a_corrected_rejects_file_and_the_corrected_original_are_the_same_rows(
     yard: Yard,
 ) -> None:
-    from coretrack.actions.imports import rejects_csv
+    from coretrack.actions.imports import rejects_of
 
     bad = csv_bytes(HEADINGS, [("S1", "2026-05-04", "ANSL", "GP-104O", 2, "")])
     answer = yard.sell_file(bad)
-    rejects = rejects_csv(yard.request(bad, "sales.csv"), answer)
+    rejects = rejects_of(yard.request(bad, "sales.csv"), answer).content
     assert yard.sell_file(rejects.replace(b"GP-104O", b"GP-1040")).stored == 1
     again = yard.sell_file(bad.replace(b"GP-104O", b"GP-1040"))
     assert (again.stored, again.already) == (0, 1)

@@ -76,8 +76,8 @@ def test_another_sign_can_be_the_separator() -> None:
     ("text", "fault"),
     [
         ("1P7731", r"does not begin with \[\)>"),
-        ("[)>\x1e05\x1d0109506000134352\x1e\x04", "format '05'; only format 06"),
-        ("[)>", "format ''"),
+        ("[)>\x1e12\x1dPNR 7731\x1e\x04", "format '12'; only formats 05 and 06"),
+        ("[)>", "breaks off after its first signs"),
         ("[)>061P7731120123SAB12", "separators between the fields are missing"),
         ("[)>\x1e06\x1d\x1e\x04", "holds no field"),
     ],

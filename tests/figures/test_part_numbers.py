@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from random import Random
 
 import pytest
@@ -67,9 +68,16 @@ def test_any_text_is_either_kept_as_typed_or_refused(text: str) -> None:
         number = clean_number(text)
     except BadNumber:
         return
-    assert number in text
+    assert number in unicodedata.normalize("NFC", text)
     assert 0 < len(number) <= LONGEST
     assert number == clean_number(number)
+
+
+def test_an_accent_typed_as_a_sign_of_its_own_joins_its_letter_or_is_refused() -> None:
+    assert clean_number("Ve\u0301lo-7") == "V\u00e9lo-7"
+    assert match_key("ve\u0301lo7") == match_key("V\u00c9LO-7")
+    with pytest.raises(BadNumber, match=r"Sign 5 .* loose accent"):
+        clean_number("B504\u0301")
 
 
 def test_a_cyrillic_letter_is_refused_by_sign_and_place() -> None:

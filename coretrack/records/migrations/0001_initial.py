@@ -335,9 +335,12 @@ BEGIN
 END $$
 """
 
-POSTGRESQL_TRIGGER = """
+# Emptying a table fires no trigger of its rows: it needs one of its own.
+POSTGRESQL_TRIGGERS = """
 CREATE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON "{table}"
-FOR EACH ROW EXECUTE FUNCTION refuse_history_change()
+FOR EACH ROW EXECUTE FUNCTION refuse_history_change();
+CREATE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON "{table}"
+FOR EACH STATEMENT EXECUTE FUNCTION refuse_history_change()
 """
 
 
@@ -352,4 +355,5 @@ def up(migrator, db):
     else:
         db.execute_sql(POSTGRESQL_GUARD)
         for table in ("event", "seal"):
-            db.execute_sql(POSTGRESQL_TRIGGER.format(table=table))
+            for statement in POSTGRESQL_TRIGGERS.format(table=table).split(";"):
+                db.execute_sql(statement)
