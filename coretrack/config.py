@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from coretrack.errors import InvalidInput
+
 
 @dataclass(frozen=True)
 class Settings:
@@ -32,6 +34,11 @@ def read_settings(
     known = os.environ if environment is None else environment
     folder = Path(data or known.get("CORETRACK_DATA") or _usual_folder()).expanduser().absolute()
     url = known.get("CORETRACK_DATABASE_URL") or f"sqlite:///{folder / 'coretrack.db'}"
+    if "://" not in url:
+        raise InvalidInput(
+            f"CORETRACK_DATABASE_URL is '{url}', which is no address; "
+            "write it like postgresql://user@host/name."
+        )
     return Settings(
         data_folder=folder,
         database_url=url,

@@ -15,6 +15,7 @@ from coretrack.actions.demo import DemoResult, run_demo
 from coretrack.actions.rollups import Question, costs
 from coretrack.figures.costing import CostRow
 from coretrack.figures.lifecycle import COST_PARTS
+from coretrack.figures.money import to_cents
 from coretrack.records import database, schema
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_cores"
@@ -107,6 +108,18 @@ def test_cores_that_count_nowhere_are_counted_apart(demo, recomputed):
     assert demo.summary.kept == good > 0
 
 
+def test_every_core_that_came_in_is_counted_once(demo):
+    summary = demo.summary
+    assert sum(count for _, count in summary.whereabouts) == summary.received
+    assert (summary.excess, summary.comebacks) == (2, 5)
+
+
+def test_every_familys_shown_steps_add_up_to_its_shown_cost(demo):
+    for row in demo.summary.costs:
+        shown_steps = sum(to_cents(step.amount) for step in row.waterfall)
+        assert shown_steps == to_cents(row.cost_per_good_body), row.group
+
+
 def test_exactly_the_planted_rows_are_rejected(demo, recomputed):
     rejected = [(answer.file, row.row) for answer in demo.answers for row in answer.rejected]
     assert len(rejected) == 2 == len(recomputed.rejects)
@@ -118,13 +131,13 @@ def test_exactly_the_planted_rows_are_rejected(demo, recomputed):
 @pytest.mark.parametrize(
     "story",
     [
-        "CAL cores wait ungraded",
-        "lot P26-02 gave 26% good bodies, bought for 64%",
-        "TBH: yield of returns fell from 76% to 48%",
+        "CAL: waiting ungraded",
+        "lot P26-02 gave 25.8 % good bodies, bought for 64.0 %",
+        "TBH: yield of returns fell from 75.8 % to 48.4 %",
         "after its check fell due",
-        "cores lost their source",
-        "unknown cores",
-        "rows were not stored at import",
+        "lost their source",
+        "not identified",
+        "not stored at import",
     ],
 )
 def test_the_planted_stories_are_pointed_out(demo, story):

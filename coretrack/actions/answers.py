@@ -16,6 +16,7 @@ def yield_answer(row: YieldRow) -> dict[str, Any]:
     counts = row.counts
     return {
         "group": row.group,
+        "kind": row.kind,
         "received": counts.received,
         "decided": counts.decided,
         "open": counts.open,
@@ -38,12 +39,18 @@ def yield_answer(row: YieldRow) -> dict[str, Any]:
 
 
 def cost_answer(row: CostRow) -> dict[str, Any]:
-    """Return one row of `coretrack cost --json`: the yield's row and the money."""
+    """Return one row of `coretrack cost --json`: the yield's row and the money.
+
+    Money counts with decided cores: while there is none, what was spent is not known.
+    """
+    known = row.yields.counts.decided > 0
     bounds = [None if b is None else plain(round(b)) for b in (row.interval.low, row.interval.high)]
     return {
         **yield_answer(row.yields),
-        "spent": {f.name: plain(getattr(row.parts, f.name)) for f in fields(CostParts)},
-        "net_cost": plain(row.parts.net),
+        "spent": {
+            f.name: plain(getattr(row.parts, f.name)) if known else None for f in fields(CostParts)
+        },
+        "net_cost": plain(row.parts.net) if known else None,
         "cost_per_core": plain(row.cost_per_core),
         "cost_per_good_body": plain(row.cost_per_good_body),
         "cost_low": bounds[0],
@@ -53,7 +60,7 @@ def cost_answer(row: CostRow) -> dict[str, Any]:
         "normal_scrap": plain(row.normal_scrap),
         "abnormal_scrap": plain(row.abnormal_scrap),
         "waterfall": [
-            {"step": step.name, "per_good_body": plain(step.per_good_body)}
+            {"step": step.name, "amount": plain(step.amount), "of": step.of}
             for step in row.waterfall
         ],
         "warnings": list(row.warnings),
@@ -69,6 +76,7 @@ def charge_answer(advice: ChargeAdvice) -> dict[str, Any]:
     return {
         "family": advice.family,
         "name": advice.family_name,
+        "received": advice.received,
         "decided": advice.decided,
         "good": advice.good,
         "yield": advice.body_yield,

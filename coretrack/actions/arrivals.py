@@ -12,6 +12,7 @@ from coretrack.actions.lookups import Catalogue
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import Money, whole
+from coretrack.figures.part_numbers import loose_serial
 from coretrack.figures.rates import RateBook
 from coretrack.figures.table import Row
 from coretrack.figures.table_values import RowProblem
@@ -41,6 +42,8 @@ class Arrivals:
         self._asked: set[str] = set()
         self._learn_serials(job.values.text(row, "serial") for row in rows)
         self._claimed: set[str] = set()
+        self._claimed_loosely: set[str] = set()
+        self._loosely: dict[str, list[CoreFacts]] | None = None
 
     def _learn_serials(self, serials: Iterable[str]) -> None:
         """Find the cores that came in with exactly these serials, oldest life first."""
@@ -64,7 +67,7 @@ class Arrivals:
         use capitals to tell bodies apart, so another spelling is another body; a note says so.
         """
         serial = self._job.values.code(row, "serial", required=False)
-        if serial in self._claimed:
+        if serial and loose_serial(serial) in self._claimed_loosely:
             raise NotAllowed(
                 f"Serial {serial} stands twice in this file; one core earns one credit.",
                 {"serial": "twice"},
@@ -78,8 +81,24 @@ class Arrivals:
                 "Check the number on the body, or ask the owner.",
                 {"serial": "seen before"},
             )
+        other = self._same_but_for_dashes(serial) if serial else None
+        if other is not None and other.state != "good":
+            raise NotAllowed(
+                f"Serial {serial} is {other.serial} without its blanks and dashes, which came in "
+                f"as core {other.tag} on {other.received_on}; a core is taken once.",
+                {"serial": "seen before"},
+            )
         self._note_other_spelling(row, serial)
         return serial
+
+    def _same_but_for_dashes(self, serial: str) -> CoreFacts | None:
+        """Return a core in the house whose serial agrees but for blanks and dashes."""
+        if self._loosely is None:
+            rows = self._job.table.rows
+            keys = {loose_serial(self._job.values.text(row, "serial")) for row in rows}
+            self._loosely = queries.cores_with_loose_serials(keys)
+        others = self._loosely.get(loose_serial(serial), ())
+        return next((core for core in others if core.serial != serial), None)
 
     def _note_other_spelling(self, row: Row, serial: str) -> None:
         swapped = {serial.upper(), serial.lower(), serial.swapcase()} - {serial}
@@ -95,6 +114,18 @@ class Arrivals:
         """Note that this import takes a core with `serial`."""
         if serial:
             self._claimed.add(serial)
+            self._claimed_loosely.add(loose_serial(serial))
+
+    def day(self, row: Row, told: date | None) -> date:
+        """Return the day the row's core came in: the file's, else the one told, else today."""
+        written: date | None = self._job.values.day(row, "received", required=False)
+        known = written or told
+        if known is not None:
+            return known
+        note = f"no day of arrival is given: taken as today, {self.today.isoformat()} (--received)"
+        if note not in self._job.notes:
+            self._job.notes.append(note)
+        return self.today
 
     def mass_g(self, row: Row) -> int | None:
         """Return the mass of one core in grams; its column is wanted in kilograms."""

@@ -11,7 +11,15 @@ from coretrack.figures.readings import Question, Reading, Refusal, read_reading,
 from coretrack.figures.table import Row
 from coretrack.figures.table_values import RowProblem, Values
 
-_CRACK_WORDS = {"none": "none", "no indication": "none", "ok": "none", "unsure": "unsure"}
+_CRACK_WORDS = {
+    "none": "none",
+    "no indication": "none",
+    "no crack": "none",
+    "ok": "none",
+    "unsure": "unsure",
+    "crack": "indication",
+    "cracked": "indication",
+}
 _ATTRIBUTE_WORDS = {
     "go": "go",
     "no-go": "no-go",
@@ -98,7 +106,10 @@ def _found(check: Check, text: str, unit: str | None, column: str) -> Found:
         # "indication: none" must not scrap a body for good; it is asked back below.
         if re.match(r"indication\b(?!\W*(?:no|none|nil|0)\b)", word):
             return Found(check, text, result="indication", detail=text.strip()[10:].strip())
-        right = "write none, indication (with type, length, place) or unsure"
+        right = (
+            "write none, unsure, or indication with its type, length and place, like "
+            "'indication linear 4 mm at the seat'"
+        )
     elif check.kind == "attribute":
         if word in _ATTRIBUTE_WORDS:
             return Found(check, text, result=_ATTRIBUTE_WORDS[word])

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from coretrack.actions import grading, overview, receiving, sales, setting_up, upkeep
 from coretrack.actions.baskets import import_source_lost
-from coretrack.actions.imports import FileRequest, ImportAnswer, Progress
+from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, rejects_of
 from coretrack.errors import NotAllowed
 from coretrack.figures.summary import ShopSummary
 from coretrack.records import queries
@@ -21,16 +21,23 @@ from coretrack.resources import data_dir
 Bar = Callable[[str], AbstractContextManager[Progress | None]]
 """Opens a progress bar under a name."""
 
+FILES_END = datetime(2026, 11, 1, tzinfo=UTC)
+"""The sample files end before this; a clock that is behind is taken to stand here."""
+
 CLERK, INSPECTOR = "Oda Brennick", "Teodor Lanzik"
 """Two invented people of the demo shop, in whose name its files come in."""
 
 
 @dataclass(frozen=True)
 class DemoResult:
-    """What the demo did: the answer of every import, and the shop's figures afterwards."""
+    """What the demo did: the answer of every import, and the shop's figures afterwards.
+
+    `rejects` are the rejects files (name and content) of imports that left rows out.
+    """
 
     answers: tuple[ImportAnswer, ...]
     summary: ShopSummary
+    rejects: tuple[tuple[str, bytes], ...] = ()
 
     @property
     def changed(self) -> bool:
@@ -43,6 +50,7 @@ def run_demo(now: datetime, bar: Bar, folder: Path | None = None) -> DemoResult:
 
     NotAllowed when the database holds another shop: the demo never touches a real one.
     """
+    now = max(now, FILES_END)
     files = folder or data_dir("sample_cores")
     _refuse_another_shop(files)
     setting_up.set_up_from_folder(files / "shop", by="demo", now=now, demo=True)
@@ -72,7 +80,17 @@ def run_demo(now: datetime, bar: Bar, folder: Path | None = None) -> DemoResult:
     for path in sorted((files / "events").glob("tipped_*.csv")):
         answers.append(import_source_lost(_request(path), by=CLERK, now=now))
     upkeep.seal_if_due(now)
-    return DemoResult(tuple(answers), overview.shop_summary(now))
+    return DemoResult(tuple(answers), overview.shop_summary(now), _rejects(files, answers))
+
+
+def _rejects(files: Path, answers: Iterable[ImportAnswer]) -> tuple[tuple[str, bytes], ...]:
+    found = []
+    for answer in answers:
+        if answer.rejected:
+            path = next(files.rglob(answer.file))
+            rejects = rejects_of(_request(path), answer)
+            found.append((f"{path.stem}.rejects{rejects.ending}", rejects.content))
+    return tuple(found)
 
 
 def _refuse_another_shop(files: Path) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import partial
 from typing import Any
@@ -131,6 +131,7 @@ class _Grading:
             job.values.text(row, "core") for job in jobs for row in job.table.rows
         )
         self._reworked: dict[str, list[datetime]] = {}
+        self._too_early: set[str] = set()
 
     def run(self) -> None:
         """Do everything the files tell, oldest first."""
@@ -145,6 +146,15 @@ class _Grading:
             step.do()
         if self._progress:
             self._progress(len(steps), len(steps))
+
+    def _note_before_arrival(self, job: Work, row: Row, core: CoreFacts, day: date) -> None:
+        """Say that a core was not here yet: either day may be the wrong one, so it is stored."""
+        if day.isoformat() < core.received_on and core.tag not in self._too_early:
+            self._too_early.add(core.tag)
+            job.notes.append(
+                f"row {row.number}: core {core.tag} was received on {core.received_on}, after "
+                f"{day.isoformat()}; check both days"
+            )
 
     def _entries(self, job: Work) -> list[_Entry]:
         """Return a file's rows in the order of time; those that name no core are rejected."""
@@ -161,6 +171,7 @@ class _Grading:
         at = values.moment(row, "time", required=False) or self._now
         day = shop_day(at, self._catalogue.zone)
         core = self._cores.find(values.code(row, "core"), values.heading("core"), day)
+        self._note_before_arrival(job, row, core, day)
         rework = bool(values.text(row, "operation"))
         if rework and values.text(row, "reading"):
             raise RowProblem(
@@ -265,6 +276,7 @@ class _Grading:
             for row in sitting.rows:
                 job.reject_for(row, error)
             return
+        pairs = zip(readings, sitting.found, strict=True)
         item: dict[str, Any] = {
             "core": sitting.tag,
             "inspector": sitting.inspector,
@@ -272,7 +284,7 @@ class _Grading:
             "because": verdict.sentence,
             "operations": list(verdict.operations),
             "missing": list(verdict.missing),
-            "readings": [reading.as_detail() for reading in readings],
+            "readings": [one.as_answer(found.check.unit) for one, (_, _, found) in pairs],
         }
         for place, row in enumerate(sitting.rows):
             job.accept(row, item, listed=place == 0)

@@ -10,11 +10,13 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from coretrack.errors import CoretrackError, InvalidInput
+from coretrack.actions.upkeep import seal_if_due
+from coretrack.errors import CoretrackError, InvalidInput, Unavailable
 from coretrack.figures.history import canonical
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
@@ -169,6 +171,13 @@ class Work:
         """Note that `row` was not stored."""
         self.rejected.append(RejectedRow(row.number, column, value, why))
 
+    def take_back(self, row: Row, item: dict[str, Any], why: str) -> None:
+        """Reject a row that was accepted, before anything of it was stored."""
+        self.stored -= 1
+        self.items.remove(item)
+        self.writer.forget(self._keys[row.number])
+        self.reject(row, "", "", why)
+
     def reject_for(self, row: Row, error: RowProblem | CoretrackError) -> None:
         """Note that `row` was not stored because of `error`, blaming the column it names."""
         if isinstance(error, RowProblem):
@@ -266,6 +275,7 @@ def run_imports(
                     continue
                 keys[place] = key
                 values = prepare(request, table)
+                values.today = now.astimezone(values.zone).date()
                 job = Work(writer, table, values, action, told, taken)
                 job.notes += [*table.notes, *values.notes()]
                 jobs[place] = job
@@ -280,6 +290,10 @@ def run_imports(
                 _remember_file(writer, keys[place], requests[place], answers[place], now)
     except _PreviewEnds:
         pass
+    if not preview:
+        # The rows are stored; a seal that fails now (no room) is made up for by the next import.
+        with suppress(Unavailable):
+            seal_if_due(now)
     return [answers[place] for place in range(len(requests))]
 
 
@@ -313,6 +327,9 @@ def _joined(note: str, more: str) -> str:
 
 def _answer(request: FileRequest, action: str, job: Work, again: str) -> ImportAnswer:
     notes = list(dict.fromkeys(job.notes))
+    if job.values.ahead:
+        rows = ", ".join(str(number) for number in sorted(job.values.ahead)[:5])
+        notes.append(f"dated after today, check the dates: {len(job.values.ahead)} rows ({rows} …)")
     if job.already:
         note = f"{job.already} rows were imported before: nothing was changed for them"
         notes.append(_joined(note, again))

@@ -12,6 +12,7 @@ from coretrack.errors import InvalidInput, NotAllowed, NotFound
 from coretrack.figures.dates import shop_day
 from coretrack.figures.grading import Verdict, override, reasons, verdict
 from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.limits import plain_text
 from coretrack.figures.observations import Observation
 from coretrack.figures.plans import Operation, Plan, plan_from_dict
 from coretrack.figures.rates import RateBook
@@ -38,6 +39,11 @@ class Reading:
     gauge: str
     overdue: bool
     at: str
+
+    def as_answer(self, unit: str) -> dict[str, Any]:
+        """Return the reading for a person or JSON: its value as a decimal text with its unit."""
+        value = None if self.value is None else plain_text(self.value)
+        return {**self.as_detail(), "value": value, "unit": unit}
 
     def as_detail(self) -> dict[str, Any]:
         """Return the reading as an event keeps it."""

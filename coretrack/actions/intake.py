@@ -15,6 +15,7 @@ from coretrack.actions.lookups import refuse_foreign_money, shop_zone_name
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.columns import Column
 from coretrack.figures.money import CENT, Money, allocate, nearest, plain, to_decimal
+from coretrack.figures.stated_sizes import stated_sizes
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
 from coretrack.figures.trade_objects import Number, Source
@@ -129,6 +130,8 @@ class _LotIntake:
     def run(self) -> None:
         self._job.each_row(self._read)
         self._refuse_shared_money()
+        if self._job.rejected and self._terms.basis == "lump":
+            self._wait_for_all_pieces()
         if self._lots and self._job.rejected:
             self._job.notes.append(
                 "the money is spread over the pieces that are stored; rejected rows can only come "
@@ -136,6 +139,17 @@ class _LotIntake:
             )
         for lot, pieces in self._lots.items():
             self._receive(lot, pieces)
+
+    def _wait_for_all_pieces(self) -> None:
+        """Leave the lot outside: a lump sum can only be spread over all its pieces at once."""
+        why = (
+            "waits for the other rows: a lump sum is spread over all pieces of a lot, so it comes "
+            "in whole once every row is right"
+        )
+        for piece in (piece for pieces in self._lots.values() for piece in pieces):
+            self._job.take_back(piece.row, piece.item, why)
+        self._lots = {}
+        self._job.notes.append("nothing of the lot is stored; correct it and import it again")
 
     def _refuse_shared_money(self) -> None:
         """Raise InvalidInput when money or mass that was told once would count for several lots."""
@@ -159,7 +173,7 @@ class _LotIntake:
 
     def _read(self, row: Row) -> dict[str, Any]:
         values, arrivals = self._job.values, self._arrivals
-        day = values.day(row, "received", required=False) or self._terms.received or arrivals.today
+        day = arrivals.day(row, self._terms.received)
         lot = self._lot(row, day)
         if self._job.writer.find("lot", lot) is not None:
             raise NotAllowed(
@@ -186,7 +200,7 @@ class _LotIntake:
             values.money(row, "price", required=False),
             count,
             values.text(row, "note"),
-            values.stated(row),
+            stated_sizes(values, row),
             item,
         )
         self._check_price(piece)

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from coretrack.actions.pricing import charge_sheet
-from coretrack.actions.rollups import Question, costs
+from coretrack.actions.rollups import Question, costs, missing_rates
 from coretrack.errors import NotFound
 from coretrack.figures.charge import ChargeAdvice
 from coretrack.figures.costing import CostRow
@@ -17,6 +17,7 @@ from coretrack.figures.rate_tests import change_z
 from coretrack.figures.summary import Attention, ShopSummary
 from coretrack.figures.tallies import RETURNS
 from coretrack.figures.trade_objects import Shop
+from coretrack.figures.wording import charge_range, rate
 from coretrack.records import queries
 from coretrack.records.database import connection
 
@@ -56,7 +57,9 @@ def shop_summary(now: datetime) -> ShopSummary:
             in_rework=per_state["rework"] + per_state["reinspect"],
             scrapped=per_state["scrapped"],
             undecided=per_state["undecided"],
-            waiting=per_state["waiting"] + per_state["open"],
+            waiting=per_state["waiting"] + per_state["open"] + per_state["counted"],
+            excess=per_state["excess"],
+            comebacks=per_state["comeback"],
             credits_paid=queries.credits_paid(),
             open_lines=open_lines,
             open_line_money=open_money,
@@ -66,6 +69,7 @@ def shop_summary(now: datetime) -> ShopSummary:
             by_source=tuple(costs(Question(by="source"))),
             by_lot=by_lot,
             attention=tuple(_attention(shop, now, families, by_lot, charges, per_state)),
+            source_names={source.key: source.name for source in queries.sources()},
         )
 
 
@@ -79,6 +83,7 @@ def _attention(
 ) -> list[Attention]:
     today = shop_day(now, shop.time_zone)
     found = [
+        *_rates_not_set(),
         *_old_cores(families, today),
         *_lots_below_bid(by_lot),
         *_yield_after_charge(charges),
@@ -90,7 +95,7 @@ def _attention(
     if lost:
         found.append(
             Attention(
-                "cores lost their source",
+                "lost their source",
                 lost,
                 "they count in the family's yield, not in a source's or lot's",
             )
@@ -99,12 +104,27 @@ def _attention(
     if rejected:
         found.append(
             Attention(
-                "rows were not stored at import in the last 30 days",
+                "not stored at import in the last 30 days",
                 rejected,
                 "correct them in the rejects file and import that",
+                "row",
             )
         )
     return found
+
+
+def _rates_not_set() -> list[Attention]:
+    missing = missing_rates()
+    if not missing:
+        return []
+    return [
+        Attention(
+            f"not set: {', '.join(missing)}",
+            len(missing),
+            "these steps count as nothing in every cost; set them in the shop's rates",
+            "rate",
+        )
+    ]
 
 
 def _old_cores(families: tuple[CostRow, ...], today: date) -> list[Attention]:
@@ -115,7 +135,7 @@ def _old_cores(families: tuple[CostRow, ...], today: date) -> list[Attention]:
         if old:
             found.append(
                 Attention(
-                    f"{row.group} cores wait ungraded for over {OLD_AFTER.days} days",
+                    f"{row.group}: waiting ungraded for over {OLD_AFTER.days} days",
                     old,
                     "grade a sample: until then nobody knows what they are worth",
                 )
@@ -131,10 +151,11 @@ def _lots_below_bid(by_lot: tuple[CostRow, ...]) -> list[Attention]:
         if bid and high is not None and high < float(bid) and row.yields.body_yield is not None:
             found.append(
                 Attention(
-                    f"lot {row.group} gave {row.yields.body_yield:.0%} good bodies, "
-                    f"bought for {float(bid):.0%}",
+                    f"lot {row.group} gave {rate(row.yields.body_yield)} good bodies, "
+                    f"bought for {rate(float(bid))}",
                     row.yields.counts.decided,
                     "bid less for this source, or check a sample first",
+                    "decided core",
                 )
             )
     return found
@@ -158,10 +179,11 @@ def _yield_after_charge(charges: tuple[ChargeAdvice, ...]) -> list[Attention]:
         if apart is not None and apart > CLEAR:
             found.append(
                 Attention(
-                    f"{advice.family}: yield of returns fell from {was_good / was:.0%} to "
-                    f"{now_good / now:.0%} after the charge became {shown(changes[-1].amount)}",
+                    f"{advice.family}: yield of returns fell from {rate(was_good / was)} to "
+                    f"{rate(now_good / now)} after the charge became {shown(changes[-1].amount)}",
                     now,
                     "see who sends the poor ones; a charge over the ceiling draws bought-in junk",
+                    "decided core",
                 )
             )
     return found
@@ -175,9 +197,11 @@ def _charges_off(charges: tuple[ChargeAdvice, ...]) -> list[Attention]:
             continue
         found.append(
             Attention(
-                f"{advice.family}: {shown(charge)} lies outside {shown(low)} … {shown(high)}",
+                f"{advice.family}: today's charge {shown(charge)} lies outside the make-whole"
+                f" range {charge_range(advice)}",
                 1,
                 "look at the core-charge sheet; nothing is changed by itself",
+                "family",
             )
         )
     return found
@@ -186,9 +210,9 @@ def _charges_off(charges: tuple[ChargeAdvice, ...]) -> list[Attention]:
 def _overdue_gauges() -> list[Attention]:
     return [
         Attention(
-            f"cores were measured with gauge {gauge} after its check fell due",
+            f"measured with gauge {gauge} after its check fell due",
             count,
-            "have the gauge checked; recall these cores if it was off",
+            "have the gauge checked; recall what it measured if it was off",
         )
         for gauge, count in sorted(queries.overdue_gauge_cores().items())
     ]
@@ -196,22 +220,19 @@ def _overdue_gauges() -> list[Attention]:
 
 def _bins(states: Counter[str]) -> list[Attention]:
     wording = (
-        ("unknown", "unknown cores", "identify them: they cannot be credited or graded until then"),
+        ("unknown", "not identified", "identify them: no credit and no grade until then", "core"),
+        ("undecided", "undecided", "measure again with a better gauge or a second person", "core"),
+        ("hold", "refused, in the hold bin", "ask the customer, then scrap or return them", "core"),
+        ("excess", "excess, not bought yet", "refuse them or buy them at a stated price", "core"),
         (
-            "undecided",
-            "cores are undecided",
-            "measure again with a better gauge or a second person",
+            "comeback",
+            "waiting for their warranty test",
+            "they never earn a core credit",
+            "comeback",
         ),
-        (
-            "hold",
-            "refused cores lie in the hold bin",
-            "ask the customer, then scrap or return them",
-        ),
-        ("excess", "excess cores are not bought yet", "refuse them or buy them at a stated price"),
-        ("comeback", "comebacks wait for their warranty test", "they never earn a core credit"),
     )
     return [
-        Attention(headline, states[state], advice)
-        for state, headline, advice in wording
+        Attention(headline, states[state], advice, noun)
+        for state, headline, advice, noun in wording
         if states[state]
     ]

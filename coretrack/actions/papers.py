@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from coretrack.actions import printing
@@ -11,8 +12,13 @@ from coretrack.records import queries
 from coretrack.records.database import connection
 
 
-def write_papers(summary: ShopSummary, folder: Path) -> list[Path]:
-    """Write the core-charge sheet, the workbook and the newest lot's labels; return their paths."""
+def write_papers(
+    summary: ShopSummary, folder: Path, more: Iterable[tuple[str, bytes]] = ()
+) -> list[Path]:
+    """Write the core-charge sheet, the workbook and the newest lot's labels; return their paths.
+
+    `more` are further files, by name, that go beside them.
+    """
     from coretrack.paper.charge_sheet import charge_sheet_pdf
     from coretrack.paper.workbook import summary_workbook
 
@@ -20,6 +26,7 @@ def write_papers(summary: ShopSummary, folder: Path) -> list[Path]:
         "core-charge-sheet.pdf": charge_sheet_pdf(summary),
         "figures.xlsx": summary_workbook(summary),
         **_labels(),
+        **dict(more),
     }
     written = []
     try:

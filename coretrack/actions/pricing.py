@@ -6,7 +6,7 @@ from collections import Counter
 from datetime import date, datetime
 from decimal import Decimal
 
-from coretrack.actions.rollups import Question, costs
+from coretrack.actions.rollups import Question, costs, missing_rates
 from coretrack.errors import NotFound
 from coretrack.figures.charge import (
     ChargeAdvice,
@@ -21,6 +21,7 @@ from coretrack.figures.lifecycle import COST_PARTS
 from coretrack.figures.money import nearest, shown, to_decimal
 from coretrack.figures.tallies import COMEBACKS, COUNTERS, RETURNS
 from coretrack.figures.trade_objects import CoreCharge, Family
+from coretrack.figures.wording import charge_range, charge_verdict, other_warnings, rate
 from coretrack.figures.yields import Batch, Counts, YieldRow, yield_row
 from coretrack.records import queries
 from coretrack.records.database import connection
@@ -79,7 +80,9 @@ def _advice(family: Family, cost: CostRow, today: date) -> ChargeAdvice:
 
 def _returns_yield(family: Family, returned: Counter[str], months: list[Batch]) -> YieldRow:
     counts = Counts(**{name: returned[name] for name in COUNTERS})
-    return yield_row(f"returns of {family.key}", counts, months)
+    return yield_row(
+        f"returns of {family.key}", counts, months, noun="returned core", batch_noun="month"
+    )
 
 
 def _batch(name: str, numbers: Counter[str]) -> Batch:
@@ -114,6 +117,7 @@ def _inputs(family: Family, returned: Counter[str], today: date) -> ChargeInputs
         new_body_price=prices.get("new_body"),
         charge_today=charge.amount if charge else None,
         charge_since=date.fromisoformat(charge.valid_from) if charge else None,
+        missing_rates=missing_rates(),
     )
 
 
@@ -122,13 +126,21 @@ def _charge_on(family: str, today: date) -> CoreCharge | None:
     return known[-1] if known else None
 
 
-def charge_lines(advice: ChargeAdvice) -> list[str]:
-    """Return a family's core-charge advice as lines for a terminal."""
+def family_cost(family: str) -> CostRow:
+    """Return the cost row of one family over all its cores; InvalidInput for an unknown one."""
+    return costs(Question(by="family", family=family))[0]
+
+
+def charge_lines(advice: ChargeAdvice, cost: CostRow | None = None) -> list[str]:
+    """Return a family's core-charge advice as lines for a terminal.
+
+    With the family's cost row its warnings, on all its cores, are among the lines.
+    """
     lines = [f"{advice.family}  {advice.family_name}"]
     if advice.body_yield is not None:
         lines.append(
-            f"  Yield of returned cores   {advice.body_yield * 100:.1f} % "
-            f"({advice.good} good of {advice.decided} decided)"
+            f"  Yield of returned cores   {rate(advice.body_yield)} "
+            f"({advice.good:,} good of {advice.decided:,} decided)"
         )
     if advice.good_body:
         lines.append(f"  A good body is worth      {shown(advice.good_body.amount)}  "
@@ -139,10 +151,8 @@ def charge_lines(advice: ChargeAdvice) -> list[str]:
         ("One more returned core", advice.value),
     ):
         lines.append(f"  {name:<25} {shown(amount)}")
-    lines.append(
-        f"  {'Make-whole charge':<25} {shown(advice.make_whole)}  "
-        f"(range {shown(advice.make_whole_low)} … {shown(advice.make_whole_high)})"
-    )
+    between = "" if advice.make_whole is None else f"  (range {charge_range(advice)})"
+    lines.append(f"  {'Make-whole charge':<25} {shown(advice.make_whole)}{between}")
     for name, amount in (
         ("Floor", advice.floor),
         ("A broker pays", advice.broker_price),
@@ -152,8 +162,7 @@ def charge_lines(advice: ChargeAdvice) -> list[str]:
         lines.append(f"  {name:<25} {shown(amount)}")
     since = f"  since {advice.charge_since.isoformat()}" if advice.charge_since else ""
     lines.append(f"  {'Charge today':<25} {shown(advice.charge_today)}{since}")
-    if advice.why:
-        lines.append(f"  No figure yet: {advice.why}.")
-    lines += [f"  Note: {warning}." for warning in advice.warnings]
+    lines.append(f"  {charge_verdict(advice)}")
+    lines += [f"  Note: {warning}." for warning in other_warnings(advice, cost)]
     lines.append("  Nothing is changed by this; a change of charge is the owner's decision.")
     return lines

@@ -15,6 +15,7 @@ from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work,
 from coretrack.actions.lookups import shop_zone_name
 from coretrack.figures.columns import Column
 from coretrack.figures.money import plain
+from coretrack.figures.stated_sizes import stated_sizes
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
 from coretrack.figures.trade_objects import Number, Source
@@ -170,9 +171,7 @@ class _Deliveries:
             raise RowProblem("customer", "", "no customer: give a column or say --source")
         column = values.heading("customer") if values.has("customer") else "--source"
         customer = arrivals.catalogue.source(code, column)
-        received = (
-            values.day(row, "received", required=False) or self._terms.received or arrivals.today
-        )
+        received = arrivals.day(row, self._terms.received)
         arrived = values.day(row, "arrived", required=False) or received
         if arrived > received:
             raise RowProblem(
@@ -197,7 +196,7 @@ class _Deliveries:
             comeback=values.yes(row, "comeback") or customer.kind == "own comeback",
             mass_g=arrivals.mass_g(row),
             note=values.text(row, "note"),
-            stated=values.stated(row),
+            stated=stated_sizes(values, row),
         )
 
     def _count_delivery(self, arrival: _Arrival) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 
 from coretrack.errors import InvalidInput
 from coretrack.figures.costing import CostParts, CostRow, cost_row
 from coretrack.figures.lifecycle import COST_PARTS
+from coretrack.figures.rates import RateBook
 from coretrack.figures.tallies import COMEBACKS, COUNTERS, GROUPINGS, RETURNS
 from coretrack.figures.trade_objects import Family
 from coretrack.figures.yields import Batch, Counts, YieldRow, yield_row
@@ -49,6 +51,8 @@ def costs(question: Question) -> list[CostRow]:
             )
         months = (question.first_month, question.last_month)
         tallies = queries.tallies(question.by, question.family, months)
+        missing = missing_rates()
+        kinds = {lot.key: lot.kind for lot in queries.lots()} if question.by == "lot" else {}
         spread = _Spread(queries.tallies("batch", question.family, months), tallies, question.by)
     groups: dict[str, list[_Tally]] = {}
     for tally in tallies:
@@ -59,20 +63,54 @@ def costs(question: Question) -> list[CostRow]:
             if question.family in (None, key):
                 groups.setdefault(key, [])
     return [
-        _row(group, groups[group], spread.of(group), _standard(groups[group], group, known))
+        _of_kind(
+            kinds.get(group),
+            _row(
+                group,
+                groups[group],
+                spread.of(group),
+                _standard(groups[group], group, known),
+                missing,
+            ),
+        )
         for group in sorted(groups)
     ]
 
 
+def missing_rates() -> tuple[str, ...]:
+    """Return the rates that the shop has set for no day: what they would cost is in no figure.
+
+    A step that has its minutes needs no consumables, and the other way round.
+    """
+    missing = RateBook.of(queries.rates()).missing(date.max)
+    return tuple(item for item in missing if _partner(item) in (None, *missing))
+
+
+def _partner(item: str) -> str | None:
+    """Return the other rate of a step, as wash_consumables of wash_minutes."""
+    step, _, what = item.rpartition("_")
+    other = {"minutes": "consumables", "consumables": "minutes"}.get(what)
+    return f"{step}_{other}" if other else None
+
+
+def _of_kind(kind: str | None, row: CostRow) -> CostRow:
+    return row if kind is None else replace(row, yields=replace(row.yields, kind=kind))
+
+
 def _row(
-    group: str, tallies: Sequence[_Tally], batches: Sequence[Batch], standard: Decimal | None
+    group: str,
+    tallies: Sequence[_Tally],
+    batches: Sequence[Batch],
+    standard: Decimal | None,
+    missing: Sequence[str],
 ) -> CostRow:
     totals: Counter[str] = Counter()
     for _, _, _, numbers in tallies:
         totals.update(numbers)
     counts = Counts(**{name: totals[name] for name in COUNTERS})
     parts = CostParts(**{name: totals[name] for name in COST_PARTS})
-    return cost_row(yield_row(shown_group(group), counts, batches), parts, batches, standard)
+    yields = yield_row(shown_group(group), counts, batches)
+    return cost_row(yields, parts, batches, standard, missing)
 
 
 def shown_group(group: str) -> str:

@@ -14,7 +14,7 @@ from coretrack.errors import InvalidInput, NotAllowed, NotFound
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.plan_files import FamilyFile, family_from_toml
 from coretrack.figures.plans import plan_to_dict
-from coretrack.figures.shop_files import ROLES, ShopFile, shop_from_toml
+from coretrack.figures.shop_files import ROLES, SOURCE_KINDS, ShopFile, shop_from_toml
 from coretrack.records import queries, schema
 from coretrack.records.database import connection
 from coretrack.records.writer import Writer, writing
@@ -79,6 +79,7 @@ def set_shop(
     table = {"name": name, "currency": currency, "time_zone": time_zone, "site": site}
     fields = asdict(shop_from_toml({"shop": table}).shop)
     with writing(by, now, "setup") as writer:
+        _keep_currency(writer, currency.upper())
         key = fields.pop("key")
         if writer.find("shop", key) is not None:
             fields = {given: fields[given] for given in table}
@@ -87,6 +88,10 @@ def set_shop(
 
 def add_source(code: str, name: str, kind: str, *, by: str, now: datetime) -> list[str]:
     """Add or change a source of cores."""
+    if kind not in SOURCE_KINDS:
+        raise InvalidInput(
+            f"'{kind}' is not a kind of source; use one of {', '.join(SOURCE_KINDS)}."
+        )
     shop_like = {"code": code, "name": name, "kind": kind}
     parsed = shop_from_toml(
         {
@@ -131,7 +136,18 @@ def _parsed_family(name: str, content: bytes) -> FamilyFile:
         raise InvalidInput(f"{name}: {error}") from None
 
 
+def _keep_currency(writer: Writer, currency: str) -> None:
+    """Raise InvalidInput when books that hold money would get another currency."""
+    known = writer.find("shop", "shop")
+    if known and known.currency != currency and queries.lots():
+        raise InvalidInput(
+            f"The books are kept in {known.currency}; amounts already stored cannot become "
+            f"{currency}. Start new books in a folder of their own."
+        )
+
+
 def _store_shop(writer: Writer, shop_file: ShopFile) -> list[str]:
+    _keep_currency(writer, shop_file.shop.currency)
     changes = _set(writer, "shop", shop_file.shop)
     for kind, things in (
         ("source", shop_file.sources),

@@ -83,8 +83,3 @@ def print_table(rows: Sequence[Mapping[str, str]], columns: Sequence[tuple[str, 
                 for (key, _, where), width in zip(columns, widths, strict=True)
             ).rstrip()
         )
-
-
-def percent(rate: float | None) -> str:
-    """Return a rate for a person: one place, or a dash when it is unknown."""
-    return "–" if rate is None else f"{rate * 100:.1f} %"

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from coretrack.cli.context import Station, pass_station, percent, print_table
+from coretrack.cli.context import Station, pass_station, print_table
+from coretrack.cli.figures import money_cell, print_notes, rate_cell, rates_cell
 from coretrack.cli.progress import bar
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ def demo(station: Station, folder: Path, port: int | None, no_serve: bool) -> No
     from coretrack.actions.demo import run_demo
 
     result = run_demo(clock.now(), bar)
-    written = papers.write_papers(result.summary, folder / "papers")
+    written = papers.write_papers(result.summary, folder / "papers", result.rejects)
     _screen(result.summary)
     rejected = [(a.file, r) for a in result.answers for r in a.rejected]
     if rejected:
@@ -58,36 +59,48 @@ def demo(station: Station, folder: Path, port: int | None, no_serve: bool) -> No
 
 def _screen(summary: ShopSummary) -> None:
     from coretrack.figures.money import shown
+    from coretrack.figures.wording import open_deposits
 
     click.echo(f"{summary.shop_name}  (all names and numbers are invented)\n")
+    became = ", ".join(f"{name} {count:,}" for name, count in summary.whereabouts)
+    click.echo(f"Cores in {summary.received:,}: {became}")
+    click.echo(f"Credits paid {shown(summary.credits_paid)} {summary.currency}.")
+    click.echo(open_deposits(summary.open_lines, summary.open_line_money, summary.currency))
+    click.echo()
+    _families(summary)
+    if summary.attention:
+        click.echo("\nNeeds attention")
+        width = max(len(item.counted) for item in summary.attention)
+        for item in summary.attention:
+            click.echo(f"  {item.counted:>{width}}  {item.headline}: {item.advice}")
     click.echo(
-        f"Cores in {summary.received}: good {summary.kept}, in rework {summary.in_rework}, "
-        f"scrapped {summary.scrapped}, undecided {summary.undecided}, waiting {summary.waiting}, "
-        f"unknown {summary.unknown}, refused {summary.refused}"
+        "\nA keep verdict is no approval for service: follow the standard, local codes and "
+        "qualified people."
     )
-    click.echo(
-        f"Credits paid {shown(summary.credits_paid)} {summary.currency}; "
-        f"{summary.open_lines} core lines still open, {shown(summary.open_line_money)} of charges\n"
-    )
+
+
+def _families(summary: ShopSummary) -> None:
+    """Print one line a family and, under the lines, what to take care of in each."""
+    from coretrack.figures.money import shown
+    from coretrack.figures.wording import charge_range, other_warnings
+
     charges = {advice.family: advice for advice in summary.charges}
-    rows = []
+    rows, notes = [], []
     for cost in summary.costs:
         advice = charges[cost.group]
-        low, high = cost.interval.low, cost.interval.high
         rows.append(
             {
                 "family": f"{cost.group}  {advice.family_name}",
-                "decided": f"{cost.yields.counts.good} of {cost.yields.counts.decided}",
-                "yield": percent(cost.yields.body_yield),
-                "yield_range": f"{percent(cost.yields.interval.low)} … "
-                f"{percent(cost.yields.interval.high)}",
+                "decided": f"{cost.yields.counts.good:,} of {cost.yields.counts.decided:,}",
+                "yield": rate_cell(cost.yields.body_yield),
+                "yield_range": rates_cell(cost.yields.interval),
                 "cost": shown(cost.cost_per_good_body),
-                "cost_range": f"{shown(None if low is None else round(low))} … "
-                f"{shown(None if high is None else round(high))}",
-                "charge": f"{shown(advice.make_whole_low)} … {shown(advice.make_whole_high)}",
+                "cost_range": money_cell(cost),
+                "charge": charge_range(advice),
                 "today": shown(advice.charge_today),
             }
         )
+        notes.append((cost.group, other_warnings(advice, cost)))
     print_table(
         rows,
         [
@@ -101,11 +114,4 @@ def _screen(summary: ShopSummary) -> None:
             ("today", "today", "right"),
         ],
     )
-    if summary.attention:
-        click.echo("\nNeeds attention")
-        for item in summary.attention:
-            click.echo(f"  {item.count:>4}  {item.headline}: {item.advice}")
-    click.echo(
-        "\nA keep verdict is no approval for service: follow the standard, local codes and "
-        "qualified people."
-    )
+    print_notes(notes)

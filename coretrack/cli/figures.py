@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -12,7 +12,6 @@ from coretrack.cli.context import (
     Station,
     json_option,
     pass_station,
-    percent,
     print_json,
     print_table,
 )
@@ -21,7 +20,15 @@ from coretrack.errors import InvalidInput
 if TYPE_CHECKING:
     from coretrack.actions.rollups import Question
     from coretrack.figures.costing import CostRow
+    from coretrack.figures.intervals import Interval
+    from coretrack.figures.yields import YieldRow
 
+UNKNOWN = "–"
+
+MOST_ALIKE = 12
+"""What is to be said of more groups than this is said once, with their number."""
+
+_Row = TypeVar("_Row")
 _BY = ("family", "source", "lot", "number", "month", "plan", "inspector")
 
 
@@ -34,6 +41,9 @@ def register(group: click.Group) -> None:
 def _question_options(function: Callable[..., Any]) -> Callable[..., Any]:
     for option in (
         json_option,
+        click.option(
+            "--all", "every", is_flag=True, help="By lot: deliveries of returns too, not only sums."
+        ),
         click.option("--to", "last_month", metavar="YYYY-MM", help="Last month received."),
         click.option("--from", "first_month", metavar="YYYY-MM", help="First month received."),
         click.option("--family", metavar="F", help="One family only."),
@@ -70,6 +80,7 @@ def show_yield(
     family: str | None,
     first_month: str | None,
     last_month: str | None,
+    every: bool,
     as_json: bool,
 ) -> None:
     """Good bodies over decided cores, with how sure that is."""
@@ -83,19 +94,20 @@ def show_yield(
     if not rows:
         click.echo("No cores received yet.")
         return
+    rows, hidden = _listed(rows, every, lambda row: row)
     print_table(
         [
             {
                 "group": row.group,
-                "received": str(row.counts.received),
+                "received": f"{row.counts.received:,}",
                 "decided": str(row.counts.decided),
                 "open": str(row.counts.open),
                 "kept": str(row.counts.kept_first_pass),
                 "reworked": str(row.counts.kept_after_rework),
                 "scrapped": str(row.counts.scrapped),
-                "first": percent(row.first_pass_yield),
-                "yield": percent(row.body_yield),
-                "range": _range(percent(row.interval.low), percent(row.interval.high)),
+                "first": rate_cell(row.first_pass_yield),
+                "yield": rate_cell(row.body_yield),
+                "range": rates_cell(row.interval),
             }
             for row in rows
         ],
@@ -112,7 +124,8 @@ def show_yield(
             ("range", "95 % range", "right"),
         ],
     )
-    _print_notes([(row.group, (*row.warnings, *_some(row.why))) for row in rows])
+    print_notes([(row.group, (*row.warnings, *_some(row.why))) for row in rows])
+    _print_hidden(hidden)
 
 
 @click.command("cost")
@@ -124,6 +137,7 @@ def show_cost(
     family: str | None,
     first_month: str | None,
     last_month: str | None,
+    every: bool,
     as_json: bool,
 ) -> None:
     """What a good body costs: everything spent on all decided cores over the few that live."""
@@ -137,34 +151,14 @@ def show_cost(
     if not rows:
         click.echo("No cores received yet.")
         return
+    rows, hidden = _listed(rows, every, lambda row: row.yields)
     _print_costs(rows, by)
+    _print_hidden(hidden)
 
 
 def _print_costs(rows: list[CostRow], by: str) -> None:
-    from coretrack.figures.money import shown
-
     print_table(
-        [
-            {
-                "group": row.group,
-                "decided": str(row.yields.counts.decided),
-                "good": str(row.yields.counts.good),
-                "paid": shown(row.parts.price + row.parts.freight + row.parts.credit),
-                "worked": shown(
-                    row.parts.receive
-                    + row.parts.wash
-                    + row.parts.inspect
-                    + row.parts.rework
-                    + row.parts.reinspect
-                    + row.parts.disposal
-                ),
-                "recovered": shown(row.parts.recovery),
-                "core": shown(row.cost_per_core),
-                "body": shown(row.cost_per_good_body),
-                "range": _range(_money(row.interval.low), _money(row.interval.high)),
-            }
-            for row in rows
-        ],
+        [_cost_cells(row) for row in rows],
         [
             ("group", by, "left"),
             ("decided", "decided", "right"),
@@ -177,7 +171,27 @@ def _print_costs(rows: list[CostRow], by: str) -> None:
             ("range", "95 % range", "right"),
         ],
     )
-    _print_notes([(row.group, (*row.warnings, *_some(row.why))) for row in rows])
+    print_notes([(row.group, (*row.warnings, *_some(row.why))) for row in rows])
+
+
+def _cost_cells(row: CostRow) -> dict[str, str]:
+    """Return a row's cells; money counts with decided cores, so without one it is not known."""
+    from coretrack.figures.money import shown
+
+    parts = row.parts
+    known = row.yields.counts.decided > 0
+    paid = parts.price + parts.freight + parts.credit
+    return {
+        "group": row.group,
+        "decided": str(row.yields.counts.decided),
+        "good": str(row.yields.counts.good),
+        "paid": shown(paid if known else None),
+        "worked": shown(parts.spent - paid if known else None),
+        "recovered": shown(parts.recovery if known else None),
+        "core": shown(row.cost_per_core),
+        "body": shown(row.cost_per_good_body),
+        "range": money_cell(row),
+    }
 
 
 @click.command("charge")
@@ -194,25 +208,69 @@ def show_charge(station: Station, family: str, as_json: bool) -> None:
     if as_json:
         print_json(answers.charge_answer(advice))
         return
-    for line in pricing.charge_lines(advice):
+    for line in pricing.charge_lines(advice, pricing.family_cost(family)):
         click.echo(line)
 
 
-def _money(amount: float | None) -> str:
-    from coretrack.figures.money import shown
+def rate_cell(rate: float | None) -> str:
+    """Return a rate for a table: one decimal, or a dash while it is unknown."""
+    from coretrack.figures.plain_words import percent
 
-    return shown(None if amount is None else round(amount))
+    return UNKNOWN if rate is None else percent(rate)
 
 
-def _range(low: str, high: str) -> str:
-    return f"{low} … {high}"
+def rates_cell(interval: Interval) -> str:
+    """Return "58.2 … 94.1 %" for a table, or a dash while there are no bounds."""
+    from coretrack.figures.wording import rate_bounds
+
+    return rate_bounds(interval) or UNKNOWN
+
+
+def money_cell(row: CostRow) -> str:
+    """Return the bounds of the cost per good body for a table, or a dash."""
+    from coretrack.figures.wording import money_bounds
+
+    return money_bounds(row.cost_low, row.cost_high) or UNKNOWN
+
+
+def print_notes(notes: Sequence[tuple[str, tuple[str, ...]]]) -> None:
+    """Print what is to be said of each group; what many groups share is said once, counted."""
+    kinds: dict[str, set[str]] = {}
+    for group, lines in notes:
+        for line in lines:
+            kinds.setdefault(_kind(line), set()).add(group)
+    shared = {kind: len(groups) for kind, groups in kinds.items() if len(groups) > MOST_ALIKE}
+    for kind, groups in shared.items():
+        click.echo(f"  {groups} groups: {kind}")
+    for group, lines in notes:
+        for line in dict.fromkeys(lines):
+            if _kind(line) not in shared:
+                click.echo(f"  {group}: {line}")
+
+
+def _kind(line: str) -> str:
+    """Return a note without its numbers, alike for one core and for many."""
+    several = re.sub(r"\bcores? (?:is|are)\b", "cores are", line)
+    several = re.sub(r"\bcores? (?:has|have)\b", "cores have", several)
+    several = several.replace("the one decided core is not good", "none of 2 decided cores is good")
+    return re.sub(r"\d[\d.,]*\d|\d", "n", several)
+
+
+def _listed(
+    rows: Sequence[_Row], every: bool, yields: Callable[[_Row], YieldRow]
+) -> tuple[list[_Row], int]:
+    """Return the rows to show, purchased lots before deliveries of returns, and how many not."""
+    first = [row for row in rows if yields(row).kind != "return"]
+    returned = [row for row in rows if yields(row).kind == "return"]
+    return ([*first, *returned], 0) if every else (first, len(returned))
+
+
+def _print_hidden(hidden: int) -> None:
+    if hidden:
+        from coretrack.figures.plain_words import counted
+
+        click.echo(f"  {counted(hidden, 'delivery')} of returns not listed; --all lists them too.")
 
 
 def _some(text: str | None) -> tuple[str, ...]:
     return (text,) if text else ()
-
-
-def _print_notes(notes: list[tuple[str, tuple[str, ...]]]) -> None:
-    for group, lines in notes:
-        for line in dict.fromkeys(lines):
-            click.echo(f"  {group}: {line}")

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from decimal import Decimal
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -244,7 +248,7 @@ def _write_rejects(
     from coretrack.actions.imports import rejects_of
 
     rejects = rejects_of(request, answer)
-    path = told or file.with_name(f"{file.stem}.rejects{rejects.ending}")
+    path = told or _free_name(file, rejects.ending)
     if path.suffix.casefold() != rejects.ending:
         path = path.with_name(path.name + rejects.ending)
     try:
@@ -257,19 +261,33 @@ def _write_rejects(
     return path
 
 
+def _free_name(file: Path, ending: str) -> Path:
+    """Return a name beside the file that is free: earlier rejects may be under correction."""
+    stem = re.sub(r"\.rejects(-\d+)?$", "", file.stem)
+    names = (file.with_name(f"{stem}.rejects{n}{ending}") for n in _numbers())
+    return next(path for path in names if not path.exists())
+
+
+def _numbers() -> Iterator[str]:
+    yield ""
+    yield from (f"-{number}" for number in count(2))
+
+
 def _tell_one(answer: ImportAnswer, path: Path | None) -> None:
     would = "would be stored" if answer.preview else "stored"
     hidden = f", {answer.hidden_rows} of them hidden" if answer.hidden_rows else ""
+    rows = "1 row" if answer.rows == 1 else f"{answer.rows} rows"
     click.echo(
-        f"{answer.file}: {answer.rows} rows{hidden}; {answer.stored} {would}, "
+        f"{answer.file}: {rows}{hidden}; {answer.stored} {would}, "
         f"{answer.already} known already, {len(answer.rejected)} rejected."
     )
+    for line in _outcomes(answer):
+        click.echo(f"  {line}")
     for note in answer.notes:
         click.echo(f"  Note: {note}.")
     if answer.preview:
         for item in answer.items[:20]:
-            shown = ", ".join(f"{k} {v}" for k, v in item.items() if v not in (None, "", [], ()))
-            click.echo(f"  {shown}")
+            click.echo(f"  {_shown(item)}")
         if len(answer.items) > 20:
             click.echo(f"  … and {len(answer.items) - 20} more (all of them with --json)")
     for reject in answer.rejected[:20]:
@@ -280,3 +298,38 @@ def _tell_one(answer: ImportAnswer, path: Path | None) -> None:
         click.echo(f"  … and {len(answer.rejected) - 20} more rows not stored", err=True)
     if path:
         click.echo(f"  Rejected rows, with reasons: {path}", err=True)
+
+
+_SAID = ("grade", "outcome", "state", "operation")
+"""What is worth counting of the rows that were stored: the first of these that an item has."""
+
+_SHOWN = (
+    "row", "core", "tag", "serial", "key", "number", "family", "quantity", "charge", "outcome",
+    "line", "credit", "state", "price", "freight", "operation", "grade", "because", "why",
+)  # fmt: skip
+"""What a preview shows a person; the rest is for --json."""
+
+
+def _outcomes(answer: ImportAnswer) -> list[str]:
+    """Return what became of the stored rows, counted, and the credits they earned."""
+    counted: Counter[str] = Counter()
+    for item in answer.items:
+        named = next((item[name] for name in _SAID if item.get(name)), None)
+        if named:
+            counted[str(named)] += len(item.get("tags", ())) or 1
+    lines = [", ".join(f"{number} {name}" for name, number in counted.most_common())]
+    credits = [Decimal(item["credit"]) for item in answer.items if item.get("credit")]
+    if credits:
+        lines.append(f"credits {sum(credits)} in all")
+    return [line for line in lines if line]
+
+
+def _shown(item: Mapping[str, Any]) -> str:
+    """Return one understood row for a person."""
+    skip = {"line"} if "key" in item else set()
+    names = [n for n in _SHOWN if n not in skip and item.get(n) not in (None, "")]
+    parts = [f"{name} {item[name]}" for name in names]
+    if item.get("arithmetic"):
+        parts.append(f"arithmetic [{'; '.join(item['arithmetic'])}]")
+    parts += [f"{s['name']} {s['value']} {s['unit']} (stated)" for s in item.get("stated", ())]
+    return ", ".join(parts)

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import secrets
+from ipaddress import ip_address
 from pathlib import Path
 
 import click
 
 from coretrack.config import Settings
-from coretrack.errors import Unavailable
+from coretrack.errors import InvalidInput, Unavailable
 
 
 def serve_pages(settings: Settings) -> None:
     """Serve until interrupted; Unavailable when the port is taken."""
+    if not _this_computer_only(settings.host):
+        raise InvalidInput(
+            f"The page shows all money and asks nobody to sign in, so it is not served at "
+            f"{settings.host}; use 127.0.0.1, this computer only."
+        )
     import waitress
 
     from coretrack import clock
@@ -36,6 +42,13 @@ def serve_pages(settings: Settings) -> None:
         raise Unavailable(
             f"Port {settings.port} cannot be used ({error}); choose another with --port."
         ) from error
+
+
+def _this_computer_only(host: str) -> bool:
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
 
 
 def _secret(folder: Path) -> str:

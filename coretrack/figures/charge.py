@@ -14,13 +14,17 @@ from decimal import Decimal
 from fractions import Fraction
 
 from coretrack.errors import InvalidInput
-from coretrack.figures.costing import CostRow
+from coretrack.figures.costing import CostRow, missing_rates_warning
 from coretrack.figures.money import Money, shown, whole
-from coretrack.figures.yields import YieldRow
+from coretrack.figures.plain_words import are, counted
+from coretrack.figures.yields import NONE_DECIDED, YieldRow
 
 BOUGHT_LOTS = "bought lots"
 NEW_BODY = "new body"
 MISSED_SALE = "missed sale"
+
+LEAST_DECIDED = 5
+"""With fewer decided returned cores no charge is suggested (the shop's own habit)."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,8 @@ class ChargeInputs:
     `outside_value` is what a broker or scrap yard pays the customer (v_out; the broker's price
     where it is not set), `bother` what shipping the core costs him (h), `credit_chance` how sure
     he is to be credited (q_c, above 0 and at most 1). `open_market_price` buys a core that passes
-    the visible criteria, `trader_bother` is what handing it in costs a trader.
+    the visible criteria, `trader_bother` is what handing it in costs a trader. `missing_rates` are
+    the steps' rates that are not set: they are not in `processing`.
     """
 
     processing: Money | None = None
@@ -69,6 +74,7 @@ class ChargeInputs:
     new_body_price: Money | None = None
     charge_today: Money | None = None
     charge_since: date | None = None
+    missing_rates: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -107,6 +113,7 @@ class ChargeAdvice:
     cost_high: Money | None
     warnings: tuple[str, ...] = ()
     why: str | None = None
+    received: int = 0
 
 
 def good_body_value(
@@ -144,8 +151,10 @@ def bought_lots_value(lots: Sequence[LotMoney]) -> GoodBodyValue | None:
     if good == 0:
         return None
     money, decided = sum(lot.net_cost for lot in lots), sum(lot.decided for lot in lots)
-    many = "1 bought lot" if len(lots) == 1 else f"{len(lots)} bought lots"
-    detail = f"{many}: {shown(money)} for {good} good of {decided} decided cores"
+    detail = (
+        f"{counted(len(lots), 'bought lot')}: {shown(money)} for {good:,} good of"
+        f" {counted(decided, 'decided core')}"
+    )
     return GoodBodyValue(whole(Fraction(money, good)), BOUGHT_LOTS, detail)
 
 
@@ -224,14 +233,20 @@ def charge_advice(
         cost_low=cost.cost_low if cost else None,
         cost_high=cost.cost_high if cost else None,
         why=why,
+        received=yields.counts.received,
     )
     return _with_warnings(advice, yields, inputs)
 
 
 def _lacking(yields: YieldRow, good_body: GoodBodyValue | None, inputs: ChargeInputs) -> str | None:
     missing = []
-    if yields.body_yield is None:
-        missing.append(yields.why or "no core has been decided yet")
+    decided = yields.counts.decided
+    if decided < LEAST_DECIDED:
+        if decided:
+            few = f"only {are(decided, 'returned core')} decided, and it takes {LEAST_DECIDED}"
+        else:
+            few = f"{yields.why or NONE_DECIDED}, and it takes {LEAST_DECIDED} returned ones"
+        missing.append(few)
     if good_body is None:
         missing.append(
             "no value for a good body: enter a new body's price or the margin of a missed sale, or"
@@ -253,7 +268,7 @@ def _values(
         good_body is None
         or inputs.processing is None
         or inputs.scrap_recovery is None
-        or counts.decided == 0
+        or counts.decided < LEAST_DECIDED
         or yields.interval.low is None
         or yields.interval.high is None
     ):
@@ -275,6 +290,8 @@ def _plus(value: Money | None, sourcing: Money) -> Money | None:
 
 def _with_warnings(advice: ChargeAdvice, yields: YieldRow, inputs: ChargeInputs) -> ChargeAdvice:
     warnings = yields.warnings + _worth_warnings(advice) + _today_warnings(advice, inputs.bother)
+    if advice.decided:
+        warnings += missing_rates_warning(inputs.missing_rates)
     return replace(advice, warnings=warnings)
 
 
@@ -308,7 +325,7 @@ def _today_warnings(advice: ChargeAdvice, bother: Money) -> tuple[str, ...]:
             else ("above", "it is more than a core that does not come back costs the shop")
         )
         warnings.append(
-            f"today's charge {shown(today)} is {side} the make-whole range {shown(least)} to"
+            f"today's charge {shown(today)} is {side} the make-whole range {shown(least)} …"
             f" {shown(most)}: {effect}"
         )
     if advice.ceiling is not None and today > advice.ceiling:

@@ -10,6 +10,7 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from coretrack.errors import InvalidInput
 from coretrack.figures.table import Cell, Row, column_letters
@@ -116,12 +117,14 @@ class ColumnMap:
         return tuple(row.cells[place] for place in self.places.get(key, ()))
 
 
+@lru_cache(maxsize=4096)
 def fold_heading(heading: str) -> str:
     """Return the form in which two spellings of one heading are equal: letters and digits only."""
     folded = unicodedata.normalize("NFKC", heading).casefold()
     return "".join(sign for sign in folded if sign.isalnum())
 
 
+@lru_cache(maxsize=4096)
 def split_unit(heading: str) -> tuple[str, str | None]:
     """Return a heading's name (folded to small letters) and the unit it names, None without one.
 

@@ -12,10 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from decimal import Decimal
 from fractions import Fraction
+from math import floor
 
 from coretrack.figures.dispersion import Batch
 from coretrack.figures.intervals import Interval
-from coretrack.figures.money import Money, allocate, shown, whole
+from coretrack.figures.money import CENT, Money, allocate, shown, to_cents, whole
 from coretrack.figures.ratios import METHOD as RATIO_METHOD
 from coretrack.figures.ratios import ratio_estimate, t_quantile
 from coretrack.figures.spoilage import split_scrap
@@ -31,6 +32,9 @@ MOST_MISSING = Fraction(1, 10)
 """Lots that miss more than this share of the group's cores or money do not stand for it."""
 
 LOST_TO_SCRAP = "cores that were scrapped (÷ yield)"
+
+ONE_CORE = "one core"
+SCRAPPED_CORES = "scrapped cores"
 
 
 @dataclass(frozen=True)
@@ -76,10 +80,15 @@ STEP_NAMES = {
 
 @dataclass(frozen=True)
 class Step:
-    """One bar of the waterfall: its name and its money per good body (may be negative)."""
+    """One bar of the waterfall: whole cents, may be negative.
+
+    `of` says whose money it is: `ONE_CORE`, by what it was for, or `SCRAPPED_CORES`, what went into
+    the cores that were scrapped for each good body.
+    """
 
     name: str
-    per_good_body: Money
+    amount: Money
+    of: str
 
 
 @dataclass(frozen=True)
@@ -90,9 +99,9 @@ class CostRow:
     `interval` bounds the cost per good body in ten-thousandths (whole counts; `cost_low` and
     `cost_high` are the same as money). The waterfall's first steps are what one core costs, its
     last one, equal to `scrap_share`, is the money that went into the cores scrapped for each good
-    body; together they are the cost per good body exactly. `normal_scrap` + `abnormal_scrap` =
-    `scrap_share`, both `None` without a standard yield. `method` names how the interval was made
-    and `method_why` why that way.
+    body. They are whole cents and add up to the cost per core and per good body as these are shown.
+    `normal_scrap` + `abnormal_scrap` = `scrap_share`, both `None` without a standard yield.
+    `method` names how the interval was made and `method_why` why that way.
     """
 
     group: str
@@ -143,15 +152,17 @@ def cost_row(
     parts: CostParts,
     batches: Sequence[Batch] = (),
     standard_yield: Decimal | Fraction | None = None,
+    missing_rates: Sequence[str] = (),
 ) -> CostRow:
     """Return what a good body of the group cost, how sure that is, and what it is made of.
 
-    `parts` and the batches' costs are the money on decided cores only. With no decided core, or
-    none good, the cost is `None` and `why` says so. Money is in ten-thousandths.
+    `parts` and the batches' costs are the money on decided cores only; `missing_rates` are the
+    steps' rates that the shop has not set, so that their money is not in `parts`. With no decided
+    core, or none good, the cost is `None` and `why` says so. Money is in ten-thousandths.
     """
     counts = yields.counts
     decided, good = counts.decided, counts.good
-    warnings = yields.warnings + _spending_warnings(parts, decided)
+    warnings = yields.warnings + _spending_warnings(parts, decided, missing_rates)
     if decided == 0:
         nothing = Interval(None, None, yields.interval.method, yields.interval.level, yields.why)
         return _row_without_cost(yields, parts, None, nothing, warnings, yields.why)
@@ -162,7 +173,8 @@ def cost_row(
         return _row_without_cost(yields, parts, per_core, from_yield, warnings, why)
     cost = whole(Fraction(parts.net, good))
     interval, method_why = _choose_interval(cost, from_yield, yields, parts, batches)
-    normal, abnormal = _scrap_split(cost - per_core, yields, standard_yield)
+    scrap_share = _cents(cost) - _cents(per_core)
+    normal, abnormal = _scrap_split(scrap_share, yields, standard_yield)
     return CostRow(
         group=yields.group,
         yields=yields,
@@ -170,7 +182,7 @@ def cost_row(
         cost_per_core=per_core,
         cost_per_good_body=cost,
         interval=interval,
-        scrap_share=cost - per_core,
+        scrap_share=scrap_share,
         normal_scrap=normal,
         abnormal_scrap=abnormal,
         waterfall=_waterfall(cost, per_core, parts, decided),
@@ -298,40 +310,58 @@ def _scrap_split(
     normal, abnormal = split_scrap(yields.counts.good, yields.counts.scrapped, standard_yield)
     if normal + abnormal == 0:
         return 0, 0
-    first, second = allocate(scrap_share, [normal, abnormal])
+    first, second = allocate(scrap_share, [normal, abnormal], CENT)
     return first, second
 
 
+def _cents(amount: Money) -> Money:
+    """Return `amount` as it is shown: to the cent, in ten-thousandths."""
+    return int(to_cents(amount) * 100) * CENT
+
+
 def _waterfall(cost: Money, per_core: Money, parts: CostParts, decided: int) -> tuple[Step, ...]:
-    """Share one core's cost over its parts (they add up), then add the scrapped cores' money."""
-    spent = {name: getattr(parts, name) for name in STEP_NAMES if name != "recovery"}
-    recovered = whole(Fraction(parts.recovery, decided))
-    target = per_core + recovered
-    if parts.spent > 0 and all(amount >= 0 for amount in spent.values()):
-        shares = dict(zip(spent, allocate(target, list(spent.values())), strict=True))
-    else:
-        shares = {name: whole(Fraction(amount, decided)) for name, amount in spent.items()}
-        largest = max(shares, key=lambda name: abs(shares[name]))
-        shares[largest] += target - sum(shares.values())
-    steps = [
-        Step(STEP_NAMES[name], share) for name, share in shares.items() if share or spent[name]
-    ]
-    if parts.recovery:
-        steps.append(Step(STEP_NAMES["recovery"], -recovered))
-    steps.append(Step(LOST_TO_SCRAP, cost - per_core))
-    return tuple(steps)
+    """Return one core's cost by what it was for, then the scrapped cores' money, in whole cents.
+
+    By largest remainder, ties to the earlier part: rounding each part by itself would leave the
+    shown steps a few cents off the shown sum.
+    """
+    spent = {name: getattr(parts, name) for name in STEP_NAMES}
+    exact = {
+        name: Fraction(-amount if name == "recovery" else amount, decided * CENT)
+        for name, amount in spent.items()
+        if amount
+    }
+    shares = {name: floor(amount) for name, amount in exact.items()}
+    left = _cents(per_core) // CENT - sum(shares.values())
+    order = sorted(shares, key=lambda name: shares[name] - exact[name])
+    for name in order[:left]:
+        shares[name] += 1
+    steps = [Step(STEP_NAMES[name], share * CENT, ONE_CORE) for name, share in shares.items()]
+    return (*steps, Step(LOST_TO_SCRAP, _cents(cost) - _cents(per_core), SCRAPPED_CORES))
 
 
 def _none_good(decided: int, parts: CostParts) -> str:
     cores = (
         "the one decided core is not good"
         if decided == 1
-        else f"none of {decided} decided cores is good"
+        else f"none of {decided:,} decided cores is good"
     )
     return f"{cores}: {shown(parts.net)} spent and no body to carry it"
 
 
-def _spending_warnings(parts: CostParts, decided: int) -> tuple[str, ...]:
-    if decided and parts.spent == 0:
-        return ("no money has been posted to these cores: enter prices, credits and rates",)
-    return ()
+def missing_rates_warning(missing: Sequence[str]) -> tuple[str, ...]:
+    """Return that these rates are not set, nothing when none is missing."""
+    if not missing:
+        return ()
+    return (f"no rate is set for {', '.join(missing)}: these steps count as nothing",)
+
+
+def _spending_warnings(
+    parts: CostParts, decided: int, missing_rates: Sequence[str]
+) -> tuple[str, ...]:
+    if not decided:
+        return ()
+    warnings = missing_rates_warning(missing_rates)
+    if parts.spent == 0:
+        warnings += ("no money has been posted to these cores: enter prices, credits and rates",)
+    return warnings

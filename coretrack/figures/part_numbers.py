@@ -102,3 +102,11 @@ def _title(name: str) -> str:
 def _printable(text: str) -> str:
     shown = "".join(sign if sign.isprintable() else "�" for sign in text)
     return f"'{shown}'"
+
+
+def loose_serial(text: str) -> str:
+    """Return a serial without blanks and dashes: nobody tells two bodies apart by those alone.
+
+    Capitals stay: makers do use them to tell bodies apart.
+    """
+    return "".join(sign for sign in trim(text) if not (sign.isspace() or sign in DASHES))

@@ -14,7 +14,6 @@ from coretrack.figures.plan_tables import read_plan, refuse_twins
 from coretrack.figures.plans import Plan
 from coretrack.figures.toml_fields import Faults, Table
 
-METALS = ("steel", "aluminium", "iron")
 CREDIT_MOMENTS = ("sight", "teardown")
 NUMBER_KINDS = ("OE", "casting", "own")
 FAULT_EFFECTS = ("percent", "money", "refuse", "allowed", "warning")
@@ -106,7 +105,7 @@ def family_from_toml(data: Mapping[str, Any], *, version: int = 1) -> FamilyFile
         code=code,
         name=table.text("name", required=True),
         mass_g=mass or 0,
-        metal=table.choice("metal", METALS),
+        metal=table.text("metal", required=True, most=30).lower(),
         standard_yield=share,
         credit_when=table.choice("credit_when", CREDIT_MOMENTS, "sight"),
         prices=_prices(table.table("prices")),

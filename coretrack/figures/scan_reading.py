@@ -100,30 +100,6 @@ def read_scan(text: str, *, separator: str | None = None) -> Scan:
     )
 
 
-def looks_like_code(text: str) -> str | None:
-    """Return why `text` is a scanned code and no reading or price, or None when it may be one.
-
-    Own codes, a mark in front, label data, a GTIN, eight or more digits without a decimal mark,
-    and letters-dash-digits identifiers. Gauge output with sign or mark passes.
-    """
-    scan = read_scan(text)
-    if scan.kind in ("tag", "shop code"):
-        return f"This is the shop's own code {show_tag(scan.tag or scan.text)}, not a value."
-    if scan.symbology:
-        return f"This is a scanned barcode (marked {scan.symbology} in front), not a value."
-    if scan.kind in ("gs1", "format 06"):
-        return "This is a scanned label with several fields, not a value."
-    if scan.kind == "gtin":
-        return f"{scan.text} is an article barcode (GTIN), not a value."
-    if scan.kind == "digit triplets":
-        return scan.message
-    if re.fullmatch(r"[0-9]{8,}", scan.text):
-        return f"{scan.text} looks like a barcode: {len(scan.text)} digits and no decimal mark."
-    if re.fullmatch(r"[A-Za-z]{1,6}[-_][0-9]{3,}[A-Za-z0-9_-]*", scan.text):
-        return f"{scan.text} looks like a scanned number, not a value."
-    return None
-
-
 _TOO_LONG = f"This is longer than any label: more than {LONGEST} signs."
 _TYPED = re.compile(r"[0-9][0-9 .-]*[0-9]")
 

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
@@ -19,7 +19,6 @@ from coretrack.errors import InvalidInput
 from coretrack.figures.amounts import parse_amount
 from coretrack.figures.columns import (
     REJECT_HEADINGS,
-    CellProblem,
     Column,
     ColumnMap,
     code_text,
@@ -34,7 +33,6 @@ from coretrack.figures.columns import (
     yes,
 )
 from coretrack.figures.dates import AmbiguousDates, column_dates, column_times
-from coretrack.figures.limits import plain_text
 from coretrack.figures.money import Money, from_decimal
 from coretrack.figures.numbers import (
     AmbiguousNumber,
@@ -43,12 +41,14 @@ from coretrack.figures.numbers import (
     parse_number,
 )
 from coretrack.figures.part_numbers import clean_number
-from coretrack.figures.readings import Reading, read_reading
 from coretrack.figures.table import TEXT, Cell, Row, Table
 
 Found = TypeVar("Found", date, datetime)
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d.*(?:Z|[+-]\d\d:?\d\d)")
+
+A_YEAR = timedelta(days=366)
+"""A date this far ahead is a slip of the pen, or of the clock."""
 
 LARGEST_COUNT = 1_000_000
 """A larger count in a shop's file is a slip, or a code in the wrong column."""
@@ -69,7 +69,8 @@ class Values:
 
     `order` ("day first", "month first") and `decimal_mark` (".", ",") are what a person said
     about the file, None where it must tell itself. `zone` is the shop's, for times without an
-    offset. `measures` keeps unknown columns that name a unit as stated measurements.
+    offset. `measures` keeps unknown columns that name a unit as stated measurements. `today` is
+    the shop's day, where dates ahead of it matter; `ahead` collects the rows that have one.
     """
 
     table: Table
@@ -79,6 +80,8 @@ class Values:
     zone: ZoneInfo
     measures: bool
     mentions: bool
+    today: date | None = None
+    ahead: set[int] = field(default_factory=set)
     _wanted: dict[str, Column] = field(default_factory=dict)
     _days: dict[str, dict[int, date | str]] = field(default_factory=dict)
     _moments: dict[str, dict[int, datetime | str]] = field(default_factory=dict)
@@ -275,34 +278,6 @@ class Values:
             return cell.text
         return _plain_word(cell)
 
-    def stated(self, row: Row) -> list[dict[str, Any]]:
-        """Return what the file states as measured: columns nobody asked for that name a unit.
-
-        They are the sender's word, kept beside the core and never used to grade it.
-        """
-        found = []
-        for heading in self.columns.unknown if self.measures else ():
-            name, unit = split_unit(heading)
-            cell = self.cell(row, heading)
-            if unit is None or cell.is_empty:
-                continue
-            try:
-                text = reading_text(cell)
-            except CellProblem as problem:
-                raise RowProblem(heading, cell.text, str(problem)) from None
-            answer = read_reading(text, unit=unit, decimal_mark=self.decimal_mark)
-            if not isinstance(answer, Reading):
-                raise RowProblem(heading, cell.text, answer.text)
-            found.append(
-                {
-                    "name": name,
-                    "typed": cell.text,
-                    "value": plain_text(answer.value),
-                    "unit": answer.unit,
-                }
-            )
-        return found
-
     def notes(self) -> list[str]:
         """Return what to say about the file's columns before anything is stored."""
         unknown = self.columns.unknown if self.mentions else ()
@@ -360,6 +335,21 @@ class Values:
                 by_row[row.number] = value
         return by_row
 
+    def _refuse_far_future(self, row: Row, key: str, value: date | datetime) -> None:
+        """Refuse a date over a year ahead; one that is merely ahead is said in the notes."""
+        if self.today is None:
+            return
+        day = value.astimezone(self.zone).date() if isinstance(value, datetime) else value
+        if day > self.today + A_YEAR:
+            raise RowProblem(
+                self.heading(key),
+                self.text(row, key),
+                f"this lies over a year ahead of today ({self.today.isoformat()}); "
+                "check the date, or this computer's clock",
+            )
+        if day > self.today:
+            self.ahead.add(row.number)
+
     def _dated(self, row: Row, key: str, required: bool, found: dict[str, dict[int, Any]]) -> Any:
         cell = self.columns.cell(row, key)
         value = cell.problem if cell and cell.problem else found.get(key, {}).get(row.number)
@@ -367,6 +357,8 @@ class Values:
             raise RowProblem(self.heading(key), self.text(row, key), value)
         if value is None:
             self._refuse_missing(key, required)
+        else:
+            self._refuse_far_future(row, key, value)
         return value
 
     def _refuse_missing(self, key: str, required: bool) -> None:

@@ -33,7 +33,7 @@ class Faults:
             return
         lines = [f"{place}: {message}" for place, message in self.found.items()]
         count = "1 thing is" if len(lines) == 1 else f"{len(lines)} things are"
-        raise InvalidInput(f"In {what} {count} wrong:\n" + "\n".join(lines), self.found)
+        raise InvalidInput(f"In {what}, {count} wrong:\n" + "\n".join(lines), self.found)
 
 
 class Table:

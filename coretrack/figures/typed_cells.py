@@ -6,6 +6,7 @@ into a rounded number). Each reader refuses such a cell and says how to put it r
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from decimal import Decimal
 
@@ -17,6 +18,15 @@ AS_TEXT = "mark the column as text and type it again"
 
 _YES = frozenset({"yes", "y", "x", "true", "1", "✓", "✔"})
 _NO = frozenset({"", "no", "n", "false", "0", "-", "–"})
+
+
+_MONTHS = "jan|feb|mar|mrz|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
+_MANGLED = re.compile(
+    rf"\d[.,]\d+E\+\d{{1,3}}|\d{{1,2}}[-. ]{{1,2}}(?:{_MONTHS})\.?|(?:{_MONTHS})\.?[- ]\d{{2}}",
+    re.IGNORECASE,
+)
+"""What spreadsheets leave of long digits and of codes like 3-1 when they save text. A bare 1E10
+stays: it is a part number as often as not."""
 
 
 class CellProblem(ValueError):
@@ -60,6 +70,12 @@ def code_text(cell: Cell) -> str:
                 f"ends: {AS_TEXT}",
             )
         return cell.text
+    if _MANGLED.fullmatch(cell.text):
+        raise CellProblem(
+            cell,
+            f"{where} holds {cell.text}, which looks like a code that a spreadsheet turned into a "
+            f"number or a date before the file was saved; {AS_TEXT}",
+        )
     return "".join(" " if unicodedata.category(sign) == "Zs" else sign for sign in cell.text)
 
 

@@ -6,11 +6,11 @@ A figure that is not known is a sentence here, never a zero.
 from __future__ import annotations
 
 import math
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
 from coretrack.figures.charge import ChargeAdvice, GoodBodyValue
 from coretrack.figures.costing import CostRow
 from coretrack.figures.money import Money, shown
+from coretrack.figures.plain_words import counted, have, percent
 from coretrack.figures.yields import Interval, YieldRow
 
 NO_FIGURE = "no figure yet"
@@ -25,8 +25,6 @@ SAFETY = (
 )
 
 _ORIGINS = {"new body": "the price of a new body", "missed sale": "the margin of a missed sale"}
-_POINT = Decimal("0.01")
-_TENTH = Decimal("0.001")
 
 
 def sentence(text: str) -> str:
@@ -36,63 +34,78 @@ def sentence(text: str) -> str:
 
 
 def rate(value: float | None) -> str:
-    """Return a rate 0..1 as whole percent; tenths where whole percent would say 0 or 100.
+    """Return a rate 0..1 as percent with one decimal, or that there is no figure.
 
-    Only a true 0 or 1 may read "0 %" or "100 %".
+    Only a true 0 or 1 may read "0.0 %" or "100.0 %".
     """
     if value is None or not math.isfinite(value):
         return NO_FIGURE
-    # By way of its text: 0.996 is a hair less than 0.996 as a binary float.
-    exact = Decimal(str(value))
-    whole = exact.quantize(_POINT, ROUND_HALF_UP)
-    if whole == 1 and exact < 1:
-        return f"{exact.quantize(_TENTH, ROUND_FLOOR) * 100:.1f} %"
-    if whole == 0 and exact > 0:
-        return f"{exact.quantize(_TENTH, ROUND_CEILING) * 100:.1f} %"
-    return f"{whole * 100:.0f} %"
+    return percent(value)
 
 
 def rate_bounds(interval: Interval) -> str | None:
-    """Return "64 to 74 %", or `None` while there are no bounds."""
+    """Return "64.2 … 74.0 %", or `None` while there are no bounds."""
     if interval.low is None or interval.high is None:
         return None
-    return f"{rate(interval.low).removesuffix(' %')} to {rate(interval.high)}"
+    return f"{rate(interval.low).removesuffix(' %')} … {rate(interval.high)}"
 
 
-def rate_spread(value: float | None, interval: Interval) -> str | None:
-    """Return "± 5", the wider side of the interval in points, rounded up; `None` without one."""
-    if value is None or interval.low is None or interval.high is None:
-        return None
-    wider = Decimal(max(interval.high - value, value - interval.low, 0.0))
-    # A guard against 0.05 being stored as 0.05000000000000000277 and shown as 6 points.
-    points = (wider - Decimal("1e-9")).quantize(_POINT, ROUND_CEILING) * 100
-    return f"± {max(points, Decimal(0)):.0f}"
+def rate_figure(value: float | None, interval: Interval) -> str:
+    """Return "69.0 % (64.2 … 74.0 %)", or as much of it as is known.
+
+    Both ends are shown: an interval is lopsided near 0 and 100 %, where one distance misleads.
+    """
+    between = rate_bounds(interval)
+    return rate(value) if value is None or between is None else f"{rate(value)} ({between})"
 
 
-def money_spread(value: Money | None, low: Money | None, high: Money | None) -> str | None:
-    """Return "± 1.90", the wider side of the interval; `None` when any of the three is unknown."""
-    if value is None or low is None or high is None:
-        return None
-    return f"± {shown(max(high - value, value - low, 0))}"
+def money_bounds(low: Money | None, high: Money | None) -> str | None:
+    """Return "36.00 … 42.50", "at least 36.00", "at most 42.50", or `None` without any bound."""
+    if low is not None and high is not None:
+        return f"{shown(low)} … {shown(high)}"
+    if low is not None:
+        return f"at least {shown(low)}"
+    return None if high is None else f"at most {shown(high)}"
 
 
 def cost_figure(value: Money | None, low: Money | None, high: Money | None) -> str:
-    """Return "39.26 ± 3.01", or as much of it as is known."""
+    """Return "39.26 (36.25 … 42.27)", or as much of it as is known."""
+    between = money_bounds(low, high)
     if value is None:
-        return NO_FIGURE if low is None else f"{NO_FIGURE}, at least {shown(low)}"
-    spread = money_spread(value, low, high)
-    if spread is not None:
-        return f"{shown(value)} {spread}"
-    return shown(value) if low is None else f"{shown(value)}, at least {shown(low)}"
+        return NO_FIGURE if between is None else f"{NO_FIGURE}, {between}"
+    if between is None:
+        return shown(value)
+    return f"{shown(value)} ({between})" if "…" in between else f"{shown(value)}, {between}"
 
 
 def yield_line(row: YieldRow) -> str:
-    """Return "69 % ± 5 of 320 decided cores", or why there is none."""
+    """Return "69.0 % (64.2 … 74.0 %) of 320 decided cores", or why there is none."""
     if row.body_yield is None:
         return sentence(row.why or "no core of this group is decided yet, so there is no yield")
-    spread = rate_spread(row.body_yield, row.interval)
-    counted = f"{row.counts.decided:,} decided " + ("core" if row.counts.decided == 1 else "cores")
-    return f"{rate(row.body_yield)}{'' if spread is None else ' ' + spread} of {counted}"
+    decided = counted(row.counts.decided, "decided core")
+    return f"{rate_figure(row.body_yield, row.interval)} of {decided}"
+
+
+def open_deposits(lines: int, money: Money, currency: str = "") -> str:
+    """Return what customers have laid down for cores that are not back yet, as a sentence."""
+    amount = f"{shown(money)} {currency}".rstrip()
+    return (
+        f"Customers' deposits of {amount} are open (charges on cores not yet back), on"
+        f" {counted(lines, 'core line')}."
+    )
+
+
+def source_lost_note(lost: int) -> str:
+    """Return why sources and lots add up to less than the families, or nothing when they do not."""
+    if not lost:
+        return ""
+    it = "it counts" if lost == 1 else "they count"
+    return f"{have(lost, 'core')} lost the source: {it} in the table of families only"
+
+
+SOURCES_MIX_FAMILIES = (
+    "A source's cost is over all families it sent, so it says nothing about one of them."
+)
 
 
 def cost_counted(advice: ChargeAdvice, cost: CostRow | None) -> str:
@@ -116,14 +129,14 @@ def returns_line(advice: ChargeAdvice, cost: CostRow | None) -> str:
 
 
 def charge_range(advice: ChargeAdvice) -> str:
-    """Return "19.13 to 21.80", one amount where both ends agree, or that there is no figure."""
+    """Return "19.13 … 21.80", one amount where both ends agree, or that there is no figure."""
     low, high = advice.make_whole_low, advice.make_whole_high
     if advice.make_whole is None or low is None or high is None:
         return NO_FIGURE
     if high <= 0:
         return NONE_SUGGESTED
     first, last = shown(max(low, 0)), shown(high)
-    return first if first == last else f"{first} to {last}"
+    return first if first == last else f"{first} … {last}"
 
 
 def charge_verdict(advice: ChargeAdvice) -> str:
@@ -158,6 +171,21 @@ def good_body_origin(value: GoodBodyValue | None) -> str:
 
 
 def other_warnings(advice: ChargeAdvice, cost: CostRow | None = None) -> tuple[str, ...]:
-    """Return the warnings of a family once each, without the one `charge_verdict` already gives."""
-    every = dict.fromkeys((*advice.warnings, *(() if cost is None else cost.warnings)))
-    return tuple(text.rstrip(".") for text in every if "make-whole range" not in text)
+    """Return the warnings of a family once each, without the one `charge_verdict` already gives.
+
+    Those on the yield of all its cores say so, where the charge follows from returned cores only.
+    """
+    every = [text for text in advice.warnings if "make-whole range" not in text]
+    if cost is not None:
+        counts = cost.yields.counts
+        apart = (advice.received, advice.decided, advice.good) != (
+            counts.received,
+            counts.decided,
+            counts.good,
+        )
+        for text in cost.warnings:
+            if text not in cost.yields.warnings:
+                every.append(text)
+            elif apart or counts.source_lost:
+                every.append(text if "lost the source" in text else f"all cores: {text}")
+    return tuple(dict.fromkeys(text.rstrip(".") for text in every))

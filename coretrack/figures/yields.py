@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from coretrack.figures.dispersion import Batch, Dispersion, dispersion_test, spread_interval
 from coretrack.figures.intervals import METHODS, WILSON, Interval
+from coretrack.figures.plain_words import are, counted, have, percent, plural
 
 __all__ = [
     "Batch",
@@ -19,6 +21,9 @@ __all__ = [
 
 FEW_DECIDED = 20
 """Under this many decided cores a row says that its yield may still move a lot."""
+
+MOSTLY_DECIDED = Fraction(9, 10)
+"""Under this share of decided cores a row says so: good-looking cores get graded first."""
 
 NONE_DECIDED = "no core of this group has been decided yet"
 
@@ -54,7 +59,8 @@ class YieldRow:
     """One line of the yield roll-up; rates are 0..1, `None` while no core is decided.
 
     `dispersion_p` is the chance that lots differ this much by luck alone, `None` when it cannot be
-    told; `spread_factor` how many times the variance was widened for it (1 when it was not).
+    told; `spread_factor` how many times the variance was widened for it (1 when it was not). `kind`
+    of a group that is a lot is "purchase" or "return", `None` of any other group.
     """
 
     group: str
@@ -66,6 +72,7 @@ class YieldRow:
     warnings: tuple[str, ...] = ()
     why: str | None = None
     spread_factor: float = 1.0
+    kind: str | None = None
 
 
 def yield_row(
@@ -74,14 +81,16 @@ def yield_row(
     batches: Sequence[Batch] = (),
     level: float = 0.95,
     method: str = WILSON,
+    noun: str = "core",
+    batch_noun: str = "lot",
 ) -> YieldRow:
     """Return the yield of a group, good / decided, with its interval and warnings.
 
     `batches` are the lots or months the group's cores came in; when they differ beyond chance the
     Wilson interval is widened (see `spread_interval`). `method` is one of
-    `coretrack.figures.intervals.METHODS`; the others than Wilson are not widened. With no decided
-    core there is no rate and no bound, and `why` says so. ValueError when the counts contradict
-    each other.
+    `coretrack.figures.intervals.METHODS`; the others than Wilson are not widened. `noun` and
+    `batch_noun` are what the warnings call a core and a batch. With no decided core there is no
+    rate and no bound, and `why` says so. ValueError when the counts contradict each other.
     """
     _check(group, counts)
     if method not in METHODS:
@@ -102,7 +111,11 @@ def yield_row(
         body_yield=good / decided,
         interval=interval,
         dispersion_p=found.p_value,
-        warnings=_warnings(counts, found, widened=method == WILSON),
+        warnings=(
+            *_few_decided(counts, noun),
+            *_source_lost(counts),
+            *_lumpy(found, noun, batch_noun, widened=method == WILSON),
+        ),
         spread_factor=found.widening if method == WILSON else 1.0,
     )
 
@@ -141,34 +154,37 @@ def _check(group: str, counts: Counts) -> None:
         )
 
 
-def _warnings(counts: Counts, found: Dispersion, widened: bool) -> tuple[str, ...]:
+def _few_decided(counts: Counts, noun: str) -> tuple[str, ...]:
+    decided, received = counts.decided, counts.received
     warnings = []
-    if counts.decided * 10 < counts.received * 9:
-        share = counts.decided * 100 // counts.received
+    share = Fraction(decided, received)
+    if share < MOSTLY_DECIDED:
+        verb = "is" if decided == 1 else "are"
         warnings.append(
-            f"only {counts.decided} of {counts.received} cores are decided ({share} %);"
-            " good-looking cores tend to be graded first, so the yield may still fall"
+            f"only {decided:,} of {counted(received, noun)} {verb} decided"
+            f" ({percent(share, MOSTLY_DECIDED)}); good-looking cores tend to be graded first, so"
+            " the yield may still fall"
         )
-    if counts.decided < FEW_DECIDED:
-        cores = "core is" if counts.decided == 1 else "cores are"
-        warnings.append(f"only {counts.decided} {cores} decided: the yield may still move a lot")
-    warnings.extend(_source_lost(counts))
-    if found.lumpy and found.p_value is not None:
-        chance = "under 0.001" if found.p_value < 0.001 else f"{found.p_value:.3f}"
-        text = f"lots differ more than chance explains (p {chance})"
-        if widened:
-            text += (
-                f"; the interval carries {found.widening:.1f} times the variance of chance alone"
-            )
-        warnings.append(text)
+    if decided < FEW_DECIDED:
+        warnings.append(f"only {are(decided, noun)} decided: the yield may still move a lot")
     return tuple(warnings)
+
+
+def _lumpy(found: Dispersion, noun: str, batch_noun: str, widened: bool) -> tuple[str, ...]:
+    if not found.lumpy or found.p_value is None:
+        return ()
+    chance = "under 0.001" if found.p_value < 0.001 else f"{found.p_value:.3f}"
+    whose = plural(batch_noun) if noun == "core" else f"{plural(batch_noun)} of {plural(noun)}"
+    text = f"{whose} differ more than chance explains (p {chance})"
+    if widened:
+        text += f"; the interval carries {found.widening:.1f} times the variance of chance alone"
+    return (text,)
 
 
 def _source_lost(counts: Counts) -> tuple[str, ...]:
     if counts.source_lost == 0:
         return ()
-    cores = "core has" if counts.source_lost == 1 else "cores have"
     return (
-        f"{counts.source_lost} {cores} lost the source: counted in the family's yield, in no"
+        f"{have(counts.source_lost, 'core')} lost the source: counted in the family's yield, in no"
         " source's and no lot's",
     )

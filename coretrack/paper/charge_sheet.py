@@ -12,6 +12,7 @@ from coretrack.errors import InvalidInput
 from coretrack.figures.charge import ChargeAdvice
 from coretrack.figures.costing import CostRow
 from coretrack.figures.money import shown
+from coretrack.figures.plain_words import counted
 from coretrack.figures.summary import ShopSummary
 from coretrack.figures.wording import (
     NO_FIGURE,
@@ -25,10 +26,11 @@ from coretrack.figures.wording import (
     good_body_origin,
     other_warnings,
     returns_line,
+    sentence,
     yield_line,
 )
 from coretrack.figures.yields import YieldRow
-from coretrack.paper.charts import charge_scale, waterfall
+from coretrack.paper.charts import WATERFALL_TITLE, charge_scale, waterfall
 from coretrack.paper.drawing import PAPER_TONES, to_shapes
 from coretrack.paper.letters import printable
 
@@ -39,10 +41,11 @@ COLUMN = (WIDTH - 24) / 2
 HEIGHT = 740.0
 HEAD = 48.0
 FOOT = 58.0
-GAP = 7.0
-TITLE = 31.0
+GAP = 6.0
+TITLE = 30.0
+CAPTION = 15.0
 SIZE = 8.0
-LEADING = 10.0
+LEADING = 9.6
 
 # Charts are drawn at 11 points; the largest of these scales that fits on one page is printed.
 SCALES = (0.85, 0.8, 0.75, 0.7, 0.66)
@@ -116,13 +119,8 @@ class _Page:
         self.put(0, 16, f"Core charges, {self.summary.shop_name}", 17, bold=True)
         when = f"{made:%Y-%m-%d %H:%M}, amounts in {self.summary.currency}"
         self.put(WIDTH, 16, when, 9, "soft", "end")
-        counts = self.summary
-        line = (
-            f"{counts.received:,} cores in: {counts.kept:,} keep, {counts.in_rework:,} in rework,"
-            f" {counts.scrapped:,} scrap, {counts.undecided:,} undecided, {counts.waiting:,}"
-            f" waiting, {counts.unknown:,} unknown, {counts.refused:,} refused"
-        )
-        self.put(0, 32, line, 9.5)
+        became = ", ".join(f"{count:,} {name}" for name, count in self.summary.whereabouts)
+        self.put(0, 32, f"{counted(self.summary.received, 'core')} in: {became}", 8.7)
         self.rule(40, "ink", 1.2)
         self.y = HEAD
 
@@ -141,9 +139,9 @@ class _Page:
                 self.put(0, y, line, SIZE, tone)
         self.canvas.showPage()
 
-    def text(self, words: str, x: float = 0.0) -> None:
-        """Write `words` at the cursor from `x` on, wrapped to a column, and move down."""
-        for line in wrapped(words, COLUMN, SIZE):
+    def text(self, words: str, x: float = 0.0, width: float = COLUMN) -> None:
+        """Write `words` at the cursor from `x` on, wrapped to `width`, and move down."""
+        for line in wrapped(words, width, SIZE):
             self.y += LEADING
             self.put(x, self.y, line, SIZE)
 
@@ -180,7 +178,10 @@ class _Page:
 
 
 class _Block:
-    """One family: a line of figures, two charts side by side, and the sentences under them."""
+    """One family: a line of figures, two charts side by side, and the sentences under them.
+
+    What to take care of runs across the whole width: it is the longest text, and the sheet is full.
+    """
 
     def __init__(self, advice: ChargeAdvice, summary: ShopSummary, scale: float) -> None:
         self.advice = advice
@@ -194,6 +195,7 @@ class _Block:
         if cost is not None and cost.cost_per_good_body is not None:
             self.steps = to_shapes(waterfall(cost, half), scale)
         self.sentences = _sentences(advice, cost, yields)
+        self.care = _care(advice, cost)
         # The sentences stand under the shorter chart, or in the place of the one that is missing.
         self.left_text = self.steps is None
 
@@ -202,12 +204,13 @@ class _Block:
         """What the block takes of the page, in points."""
         left = _chart_height(self.steps)
         right = _chart_height(self.prices)
-        text = LEADING * sum(len(wrapped(one, COLUMN, SIZE)) for one in self.sentences)
+        text = LEADING * len(wrapped(self.sentences, COLUMN, SIZE))
+        care = LEADING * len(wrapped(self.care, WIDTH, SIZE))
         if self.left_text:
             left += text
         else:
             right += text
-        return TITLE + max(left, right) + 6 + GAP
+        return TITLE + max(left, right) + care + 5 + GAP
 
     def draw(self, page: _Page) -> None:
         """Draw the block at the page's cursor and move it down by the block's height."""
@@ -220,20 +223,21 @@ class _Block:
         left, right = 0.0, WIDTH - COLUMN
         y = page.y + TITLE
         if self.steps is not None:
-            page.put(left, y + 11, "What a good body costs", SIZE, "soft")
-            page.draw(self.steps, left, y + 15)
+            page.put(left, y + 9, WATERFALL_TITLE, SIZE, "soft")
+            page.draw(self.steps, left, y + CAPTION - 2)
         if self.prices.height:
-            page.put(right, y + 11, "Core charge on one scale", SIZE, "soft")
-            page.draw(self.prices, right, y + 15)
+            page.put(right, y + 9, "Core charge on one scale", SIZE, "soft")
+            page.draw(self.prices, right, y + CAPTION - 2)
         page.y = y if self.left_text else y + _chart_height(self.prices)
-        for sentence in self.sentences:
-            page.text(sentence, left if self.left_text else right)
+        page.text(self.sentences, left if self.left_text else right)
+        page.y = end - GAP - 5 - LEADING * len(wrapped(self.care, WIDTH, SIZE))
+        page.text(self.care, left, WIDTH)
         page.rule(end - GAP, "rule", 0.6)
         page.y = end
 
 
 def _chart_height(drawing: Any) -> float:
-    return 17.0 + float(drawing.height) if drawing is not None and drawing.height else 0.0
+    return CAPTION + float(drawing.height) if drawing is not None and drawing.height else 0.0
 
 
 def _suggested_words(advice: ChargeAdvice) -> str:
@@ -256,10 +260,8 @@ def _today_words(advice: ChargeAdvice) -> str:
     return f"Today {shown(advice.charge_today)}{since}"
 
 
-def _sentences(
-    advice: ChargeAdvice, cost: CostRow | None, yields: YieldRow | None
-) -> tuple[str, ...]:
-    """Return what stands under the charts: verdict, yield, origin of G, and any warning."""
+def _sentences(advice: ChargeAdvice, cost: CostRow | None, yields: YieldRow | None) -> str:
+    """Return what stands under the shorter chart: verdict, yield and the origin of G."""
     said = [charge_verdict(advice)]
     if yields is not None and yields.body_yield is not None:
         said.append(f"Yield {yield_line(yields)} (95 % interval).")
@@ -269,9 +271,13 @@ def _sentences(
         said.append(good_body_origin(advice.good_body))
     if advice.decided and cost is not None and cost.cost_per_good_body is None and cost.why:
         said.append(f"No cost per good body: {cost.why.rstrip('.')}.")
-    said = [" ".join(said)]
-    said += [f"Take care: {warning}." for warning in other_warnings(advice, cost)]
-    return tuple(said)
+    return " ".join(said)
+
+
+def _care(advice: ChargeAdvice, cost: CostRow | None) -> str:
+    """Return the family's warnings as one paragraph, nothing where there is none."""
+    warnings = [sentence(text) for text in other_warnings(advice, cost)]
+    return f"Take care: {' '.join(warnings)}" if warnings else ""
 
 
 def wrapped(words: str, width: float, size: float, bold: bool = False) -> list[str]:

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from math import floor, log10
 
 from coretrack.figures.charge import ChargeAdvice
-from coretrack.figures.costing import LOST_TO_SCRAP, CostRow
+from coretrack.figures.costing import LOST_TO_SCRAP, SCRAPPED_CORES, CostRow
 from coretrack.figures.money import UNIT, Money, shown
-from coretrack.figures.wording import rate, rate_bounds, rate_spread
+from coretrack.figures.plain_words import counted
+from coretrack.figures.wording import rate, rate_bounds, rate_figure
 from coretrack.figures.yields import YieldRow
 from coretrack.paper.drawing import SIZE, Box, Chart, Dot, Mark, Stroke, Words, fitted, text_width
 
@@ -47,12 +48,12 @@ def charge_scale(advice: ChargeAdvice, width: float = 560.0) -> Chart:
             right = min(right, left + room * (top - bottom) / max(last - bottom, 1))
     spot = _Scale(bottom, top, left, right)
     marks: list[Mark] = []
-    height = 17.0 * len(rows) + 4
+    height = _PRICE_PITCH * len(rows) + 4
     if low is not None and high is not None:
         start, end = spot(low), spot(high)
         marks.append(Box(start, 0, max(end - start, 1.5), height, "band"))
     for index, ((name, amount, kind), text) in enumerate(zip(rows, texts, strict=True)):
-        middle = 17.0 * index + 10.5
+        middle = _PRICE_PITCH * index + 9.5
         off = beyond and name == _NEW_PART
         marks += _price_row(name, text, kind, middle, right if off else spot(amount), left, off)
         if kind == "range" and low is not None and high is not None:
@@ -62,6 +63,7 @@ def charge_scale(advice: ChargeAdvice, width: float = 560.0) -> Chart:
     return Chart(width, height + 18, title, said + ".", tuple(marks))
 
 
+_PRICE_PITCH = 15.0
 _NEW_PART = "New part"
 _RANGE = "Make-whole range"
 
@@ -100,7 +102,7 @@ def _scale_top(new: Money | None, others: Sequence[Money]) -> tuple[Money, bool]
 def _row_text(advice: ChargeAdvice, name: str, amount: Money, beyond: bool) -> str:
     low, high = _shown_range(advice)
     if name == _RANGE and low is not None and high is not None and low != high:
-        return f"{shown(low)} to {shown(high)}"
+        return f"{shown(low)} … {shown(high)}"
     return f"{shown(amount)} (off this scale)" if beyond and name == _NEW_PART else shown(amount)
 
 
@@ -173,7 +175,7 @@ def waterfall(row: CostRow, width: float = 560.0) -> Chart:
 
     Before the money that went into scrapped cores a bar shows what one core costs by itself.
     """
-    title = f"What a good body costs: {row.group}"
+    title = f"{WATERFALL_TITLE}: {row.group}"
     if row.cost_per_good_body is None or not row.waterfall:
         return Chart(width, 0, title, row.why or "There is no cost per good body yet.")
     bars = _bars(row)
@@ -189,15 +191,16 @@ def waterfall(row: CostRow, width: float = 560.0) -> Chart:
         if index + 1 < len(bars):
             x, y = spot(bar.end), _PITCH * index
             marks.append(Stroke(x, y + 13, x, y + _PITCH + 2, "soft", 0.7))
-    said = "; ".join(f"{step.name} {shown(step.per_good_body)}" for step in row.waterfall)
-    total = f"{_TOTAL} {shown(row.cost_per_good_body)}"
-    return Chart(width, _PITCH * len(bars) + 2, title, f"{said}; {total}.", tuple(marks))
+    said = "; ".join(f"{bar.name} {shown(bar.end - bar.start)}" for bar in bars)
+    return Chart(width, _PITCH * len(bars) + 2, title, f"{said}.", tuple(marks))
 
+
+WATERFALL_TITLE = "Cost of one core, then of a good body"
 
 _TOTAL = "A good body"
 _ONE_CORE = "One core"
 _SHORT = {LOST_TO_SCRAP: "Scrapped (÷ yield)"}
-_PITCH = 16.0
+_PITCH = 14.0
 
 
 @dataclass(frozen=True)
@@ -212,9 +215,9 @@ def _bars(row: CostRow) -> list[_Bar]:
     bars: list[_Bar] = []
     so_far = 0
     for step in row.waterfall:
-        if step.name == LOST_TO_SCRAP and bars:
+        if step.of == SCRAPPED_CORES and bars:
             bars.append(_Bar(_ONE_CORE, "subtotal", 0, so_far))
-        after = so_far + step.per_good_body
+        after = so_far + step.amount
         name = _SHORT.get(step.name, step.name[:1].upper() + step.name[1:])
         bars.append(_Bar(name, "step", so_far, after))
         so_far = after
@@ -241,7 +244,8 @@ def yield_dots(rows: Sequence[YieldRow], width: float = 560.0, title: str = "Yie
     values = [_yield_value(row) for row in rows]
     room = max(text_width(text, bold=True) for text in values) + 12
     left = 2.0 if stacked else min(max(text_width(r.group) for r in rows) + 12, width * 0.38)
-    right = width - room
+    # On a phone the figure stands above the bar, beside the name, and the bar has the whole width.
+    right = width - 6 if stacked else width - room
     pitch, drop = (32.0, 24.0) if stacked else (19.0, 11.0)
     height = pitch * len(rows) + 2
     marks: list[Mark] = []
@@ -253,9 +257,11 @@ def yield_dots(rows: Sequence[YieldRow], width: float = 560.0, title: str = "Yie
     for index, (row, text) in enumerate(zip(rows, values, strict=True)):
         y = pitch * index + drop
         name = (0.0, y - 10) if stacked else (0.0, y + 4)
-        marks.append(Words(*name, fitted(row.group, width if stacked else left - 8)))
+        marks.append(Words(*name, fitted(row.group, width - room if stacked else left - 8)))
         marks += _yield_marks(row, y, left, right)
-        marks.append(Words(right + 12, y + 4, text, bold=row.body_yield is not None))
+        spot = (width, y - 10, "end") if stacked else (right + 12, y + 4, "start")
+        known = row.body_yield is not None
+        marks.append(Words(*spot[:2], text, anchor=spot[2], bold=known))
     said = "; ".join(_yield_said(row, text) for row, text in zip(rows, values, strict=True))
     return Chart(width, height + 16, title, said + ".", tuple(marks))
 
@@ -263,14 +269,15 @@ def yield_dots(rows: Sequence[YieldRow], width: float = 560.0, title: str = "Yie
 def _yield_value(row: YieldRow) -> str:
     if row.body_yield is None:
         return "no figure yet"
-    return f"{rate(row.body_yield)} {rate_spread(row.body_yield, row.interval) or ''}".rstrip()
+    return rate_figure(row.body_yield, row.interval)
 
 
 def _yield_said(row: YieldRow, text: str) -> str:
     between = rate_bounds(row.interval)
     if row.body_yield is None or between is None:
         return f"{row.group} {text}"
-    return f"{row.group} {rate(row.body_yield)}, between {between}, of {row.counts.decided} decided"
+    decided = counted(row.counts.decided, "decided core")
+    return f"{row.group} {rate(row.body_yield)}, 95 % interval {between}, of {decided}"
 
 
 def _yield_marks(row: YieldRow, y: float, left: float, right: float) -> list[Mark]:

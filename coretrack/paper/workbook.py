@@ -8,44 +8,35 @@ empty cell with the reason in the column "why".
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from decimal import Decimal
 
 from coretrack.figures.charge import ChargeAdvice
 from coretrack.figures.costing import STEP_NAMES, CostParts, CostRow
 from coretrack.figures.intervals import Interval
-from coretrack.figures.money import Money, to_decimal
+from coretrack.figures.money import to_decimal
+from coretrack.figures.plain_words import plural
 from coretrack.figures.summary import ShopSummary
-from coretrack.figures.table import column_letters
+from coretrack.figures.wording import sentence, source_lost_note
 from coretrack.figures.yields import YieldRow
-from coretrack.paper.cells import Formula, Shown, Value, WorkbookWriter
+from coretrack.paper.cells import Formula, Shown, WorkbookWriter
+from coretrack.paper.sheet_lines import (
+    MONEY,
+    RATE,
+    WHOLE,
+    Cells,
+    Sheet,
+    SheetLines,
+    money_cell,
+    rate_cell,
+)
 
-MONEY = "#,##0.00"
-WHOLE = "#,##0"
-RATE = "0.0%"
 WEEK_NOTE = (
     "Weeks are ISO 8601 weeks: Monday to Sunday, and the first week of a year is the one with "
     "4 January in it."
 )
 UNKNOWN_NOTE = "An empty figure is not known (not zero); the column 'why' says what lacks."
 _TOTAL = "Total of these rows"
-
-Cells = Sequence[Value | None]
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """One sheet: headings, rows, and by column the widths (characters) and number formats.
-
-    `note` is put on the workbook's sheet "Notes".
-    """
-
-    title: str
-    headings: tuple[str, ...]
-    rows: Sequence[Cells]
-    widths: tuple[float | None, ...] = ()
-    note: str = ""
-    formats: tuple[str | None, ...] = ()
 
 
 def workbook(sheets: Sequence[Sheet], notes: Sequence[tuple[str, str]] = ()) -> bytes:
@@ -80,16 +71,6 @@ def workbook(sheets: Sequence[Sheet], notes: Sequence[tuple[str, str]] = ()) -> 
     return writer.finish()
 
 
-def money_cell(amount: Money | None) -> Decimal | None:
-    """Return money for a cell: exact, shown with two places by the format `MONEY`."""
-    return None if amount is None else to_decimal(amount)
-
-
-def rate_cell(rate: float | None) -> Decimal | None:
-    """Return a rate 0..1 for a cell, `None` while it is unknown."""
-    return None if rate is None else Decimal(repr(float(rate)))
-
-
 def summary_workbook(summary: ShopSummary) -> bytes:
     """Return the shop's figures as a workbook, one sheet a question.
 
@@ -97,12 +78,13 @@ def summary_workbook(summary: ShopSummary) -> bytes:
     value coretrack worked out stands in them until a spreadsheet program recalculates.
     """
     money = f"Money is in {summary.currency}, exact to a ten-thousandth, shown with two places."
+    lost = source_lost_note(summary.source_lost)
     sheets = [
         _summary_sheet(summary),
         _yield_sheet(summary.yields),
         _cost_sheet("Cost", "family", summary.costs),
-        _cost_sheet("By source", "source", summary.by_source),
-        _cost_sheet("By lot", "lot", summary.by_lot),
+        _cost_sheet("By source", "source", summary.by_source, lost),
+        _cost_sheet("By lot", "lot", summary.by_lot, lost),
         _charge_sheet(summary.charges),
         _attention_sheet(summary),
     ]
@@ -118,55 +100,24 @@ def _summary_sheet(summary: ShopSummary) -> Sheet:
     zone = made.strftime("%z") or "the shop's clock"
     counted: tuple[tuple[str, int], ...] = (
         ("cores received", summary.received),
-        ("refused at the dock", summary.refused),
-        ("not identified yet", summary.unknown),
-        ("kept", summary.kept),
-        ("in rework", summary.in_rework),
-        ("scrapped", summary.scrapped),
-        ("undecided", summary.undecided),
-        ("waiting for inspection", summary.waiting),
-        ("open core lines", summary.open_lines),
+        *summary.whereabouts,
     )
     owed = (
         ("credits paid", summary.credits_paid),
-        ("core charges on open lines", summary.open_line_money),
+        ("customers' deposits open", summary.open_line_money),
     )
     rows: list[Cells] = [
         ("shop", summary.shop_name, ""),
         ("made at", made.replace(tzinfo=None, second=0, microsecond=0), zone),
-        *((name, Shown(number, WHOLE), "pieces") for name, number in counted),
+        *((name, Shown(number, WHOLE), "cores") for name, number in counted),
+        ("open core lines", Shown(summary.open_lines, WHOLE), "lines"),
         *((name, Shown(money_cell(amount), MONEY), summary.currency) for name, amount in owed),
     ]
-    return Sheet("Summary", ("figure", "value", "unit"), rows, (28, 24, 16))
-
-
-class _Lines:
-    """Builds the rows of a sheet column by column and knows every column's letters."""
-
-    def __init__(self, columns: Sequence[tuple[str, str | None]]) -> None:
-        self.headings = tuple(heading for heading, _ in columns)
-        self.formats = tuple(number_format for _, number_format in columns)
-        self.rows: list[Cells] = []
-
-    def place(self, heading: str) -> str:
-        """Return the cell under `heading` in the row that is written next."""
-        return f"{column_letters(self.headings.index(heading) + 1)}{len(self.rows) + 2}"
-
-    def formula(self, value: Decimal | int | None, pattern: str, **headings: str) -> Formula | None:
-        """Return the formula `pattern` over cells of this row, None while its value is unknown."""
-        if value is None:
-            return None
-        cells = {name: self.place(heading) for name, heading in headings.items()}
-        return Formula(pattern.format(**cells), value)
-
-    def total(self, heading: str, values: Sequence[Decimal | int]) -> Formula:
-        """Return the sum of the column so far."""
-        letters = column_letters(self.headings.index(heading) + 1)
-        return Formula(f"=SUM({letters}2:{letters}{len(self.rows) + 1})", sum(values))
-
-    def sheet(self, title: str, note: str) -> Sheet:
-        """Return the finished sheet."""
-        return Sheet(title, self.headings, self.rows, note=note, formats=self.formats)
+    note = (
+        "cores received = good + in rework + scrapped + undecided + waiting + unknown + refused + "
+        "excess + comebacks; customers' deposits are the charges on cores not yet back."
+    )
+    return Sheet("Summary", ("figure", "value", "unit"), rows, (28, 24, 16), note)
 
 
 def _said(*parts: str | None) -> str | None:
@@ -182,7 +133,7 @@ def _yield_sheet(rows: Sequence[YieldRow]) -> Sheet:
     whole = ("received", "decided", "open", "kept first pass", "kept after rework", "good")
     more = ("scrapped", "sent to rework", "refused", "source lost")
     rates = ("first-pass yield", "yield", "low", "high")
-    lines = _Lines(
+    lines = SheetLines(
         [
             ("family", None),
             *((heading, WHOLE) for heading in (*whole, *more)),
@@ -226,12 +177,12 @@ _RECOVERY = "scrap recovery"
 _PER_BODY = "cost per good body"
 
 
-def _cost_sheet(title: str, first: str, rows: Sequence[CostRow]) -> Sheet:
+def _cost_sheet(title: str, first: str, rows: Sequence[CostRow], lost: str = "") -> Sheet:
     parts = tuple((STEP_NAMES.get(name, name), name) for name in _PARTS)
     money = [*(heading for heading, _ in parts), "spent", _RECOVERY, "net cost"]
     figures = ["cost per core", _PER_BODY, "low", "high"]
     scrap = ["paid for scrap", "normal scrap", "abnormal scrap"]
-    lines = _Lines(
+    lines = SheetLines(
         [
             (first, None),
             ("decided", WHOLE),
@@ -242,16 +193,24 @@ def _cost_sheet(title: str, first: str, rows: Sequence[CostRow]) -> Sheet:
     )
     span = {"a": parts[0][0], "b": parts[-1][0]}
     for row in rows:
-        spent = {heading: to_decimal(getattr(row.parts, name)) for heading, name in parts}
+        known = row.yields.counts.decided > 0
+        spent = {heading: _spent(row, name) for heading, name in parts}
         lines.rows.append(
             (
                 row.group,
                 row.yields.counts.decided,
                 row.yields.counts.good,
                 *spent.values(),
-                lines.formula(to_decimal(row.parts.spent), "=SUM({a}:{b})", **span),
-                to_decimal(row.parts.recovery),
-                lines.formula(to_decimal(row.parts.net), "={a}-{b}", a="spent", b=_RECOVERY),
+                lines.formula(
+                    money_cell(row.parts.spent if known else None), "=SUM({a}:{b})", **span
+                ),
+                _spent(row, "recovery"),
+                lines.formula(
+                    money_cell(row.parts.net if known else None),
+                    "={a}-{b}",
+                    a="spent",
+                    b=_RECOVERY,
+                ),
                 *_per_core_and_body(
                     lines, money_cell(row.cost_per_core), money_cell(row.cost_per_good_body)
                 ),
@@ -266,16 +225,21 @@ def _cost_sheet(title: str, first: str, rows: Sequence[CostRow]) -> Sheet:
             )
         )
     if rows:
-        lines.rows.append(_cost_total(lines, rows, parts))
+        lines.rows.append(_cost_total(lines, rows, parts, lost))
     note = (
         f"{_PER_BODY} = net cost / good; net cost is everything spent on decided cores less scrap "
-        f"recovery. Low and high bound it{_level([row.interval for row in rows])}."
+        f"recovery. Low and high bound it{_level([row.interval for row in rows])}. "
+        "Money counts with decided cores. Paid for scrap and its split are in whole cents."
     )
+    if first == "source":
+        note += " A source's row mixes its families."
+    if lost:
+        note += f" {sentence(lost)}"
     return lines.sheet(title, note)
 
 
 def _per_core_and_body(
-    lines: _Lines, per_core: Decimal | None, per_body: Decimal | None
+    lines: SheetLines, per_core: Decimal | None, per_body: Decimal | None
 ) -> tuple[Formula | None, Formula | None]:
     return (
         lines.formula(per_core, "={a}/{b}", a="net cost", b="decided"),
@@ -283,7 +247,14 @@ def _per_core_and_body(
     )
 
 
-def _cost_total(lines: _Lines, rows: Sequence[CostRow], parts: Sequence[tuple[str, str]]) -> Cells:
+def _spent(row: CostRow, part: str) -> Decimal | None:
+    """Return money spent on the row's decided cores, `None` while there is none."""
+    return to_decimal(getattr(row.parts, part)) if row.yields.counts.decided else None
+
+
+def _cost_total(
+    lines: SheetLines, rows: Sequence[CostRow], parts: Sequence[tuple[str, str]], lost: str
+) -> Cells:
     def total(heading: str, value: Callable[[CostRow], Decimal | int]) -> Formula:
         return lines.total(heading, [value(row) for row in rows])
 
@@ -302,7 +273,8 @@ def _cost_total(lines: _Lines, rows: Sequence[CostRow], parts: Sequence[tuple[st
         total(_RECOVERY, lambda row: to_decimal(row.parts.recovery)),
         total("net cost", lambda row: to_decimal(row.parts.net)),
         *_per_core_and_body(lines, per_core, per_body),
-        *[None] * 7,
+        *[None] * 6,
+        lost or None,
         why,
     )
 
@@ -312,7 +284,7 @@ def _part(name: str) -> Callable[[CostRow], Decimal]:
 
 
 def _charge_sheet(rows: Sequence[ChargeAdvice]) -> Sheet:
-    lines = _Lines(
+    lines = SheetLines(
         [
             ("family", None),
             ("name", None),
@@ -385,7 +357,9 @@ def _charge_scale(row: ChargeAdvice) -> Cells:
 
 
 def _attention_sheet(summary: ShopSummary) -> Sheet:
-    rows = [(entry.headline, entry.count, entry.advice) for entry in summary.attention]
-    return Sheet(
-        "Attention", ("what", "how many", "what to do"), rows, (50, 12, 80), formats=(None, WHOLE)
-    )
+    rows = [
+        (entry.headline, entry.count, plural(entry.noun), entry.advice)
+        for entry in summary.attention
+    ]
+    headings = ("what", "how many", "of what", "what to do")
+    return Sheet("Attention", headings, rows, (50, 12, 16, 80), formats=(None, WHOLE))

@@ -150,6 +150,18 @@ def cores_with_serials(serials: Iterable[str]) -> dict[str, list[CoreFacts]]:
     return found
 
 
+def cores_with_loose_serials(serials: Iterable[str]) -> dict[str, list[CoreFacts]]:
+    """Return the cores whose serial, without blanks and dashes, is one of these; oldest first."""
+    loosely = fn.REPLACE(fn.REPLACE(CoreRow.serial, "-", ""), " ", "")
+    found: dict[str, list[CoreFacts]] = {}
+    wanted = [serial for serial in set(serials) if serial]
+    for some in chunked(wanted, 400):
+        for row in CoreRow.select().where(loosely.in_(list(some))).order_by(CoreRow.id):
+            key = row.serial.replace("-", "").replace(" ", "")
+            found.setdefault(key, []).append(KINDS["core"].from_row(row))
+    return found
+
+
 def cores_tagged(tags: Iterable[str]) -> dict[str, CoreFacts]:
     """Return the cores with these tags."""
     found: dict[str, CoreFacts] = {}

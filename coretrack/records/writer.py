@@ -201,6 +201,10 @@ class Writer:
         """Note that the form, scan or row `key` was acted on; Conflict when it was already."""
         self._once.append({"key": key, "at": to_text(self.at), "answer": answer})
 
+    def forget(self, key: str) -> None:
+        """Take back a `remember` of this transaction that is not stored yet."""
+        self._once = [row for row in self._once if row["key"] != key]
+
     def next_number(self, counter: str, count: int = 1) -> int:
         """Take `count` running numbers; return the first of them. Gapless, never given twice."""
         if self._attempt is not None:

@@ -11,6 +11,7 @@ from flask import Blueprint, Response, render_template
 from coretrack.actions.answers import charge_answer, cost_answer, yield_answer
 from coretrack.errors import NotFound
 from coretrack.figures.money import plain
+from coretrack.figures.plain_words import plural
 from coretrack.figures.summary import ShopSummary
 from coretrack.web.pages import shop_page
 
@@ -72,6 +73,8 @@ def shop_answer(summary: ShopSummary) -> dict[str, Any]:
             "waiting": summary.waiting,
             "unknown": summary.unknown,
             "refused": summary.refused,
+            "excess": summary.excess,
+            "comebacks": summary.comebacks,
         },
         "credits_paid": plain(summary.credits_paid),
         "open_core_lines": {
@@ -84,7 +87,12 @@ def shop_answer(summary: ShopSummary) -> dict[str, Any]:
         "by_source": [cost_answer(row) for row in summary.by_source],
         "by_lot": [cost_answer(row) for row in summary.by_lot],
         "attention": [
-            {"headline": item.headline, "count": item.count, "advice": item.advice}
+            {
+                "headline": item.headline,
+                "count": item.count,
+                "counts": plural(item.noun),
+                "advice": item.advice,
+            }
             for item in summary.attention
         ],
     }

@@ -2,38 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from markupsafe import Markup
 
 from coretrack.figures.charge import ChargeAdvice
-from coretrack.figures.costing import CostRow
+from coretrack.figures.costing import ONE_CORE, SCRAPPED_CORES, CostRow
 from coretrack.figures.money import Money, shown
 from coretrack.figures.summary import Attention, ShopSummary
 from coretrack.figures.wording import (
     NONE_SUGGESTED,
     SAFETY,
+    SOURCES_MIX_FAMILIES,
     charge_range,
     charge_verdict,
     cost_counted,
     cost_figure,
     good_body_origin,
+    money_bounds,
+    open_deposits,
     other_warnings,
     rate,
     rate_bounds,
-    rate_spread,
     returns_line,
     sentence,
+    source_lost_note,
     yield_line,
 )
 from coretrack.figures.yields import YieldRow
-from coretrack.paper.charts import charge_scale, waterfall, yield_dots
+from coretrack.paper.charts import WATERFALL_TITLE, charge_scale, waterfall, yield_dots
 from coretrack.paper.drawing import Chart, to_svg
 
 WIDE, SMALL = 470.0, 320.0
+BROAD = 960.0
 """Each chart is made for a wide and for a phone's page; the style sheet shows one of them."""
 
+STRONG = 3
+"""How many of the first tallies stand out: good, in rework, scrapped."""
 
 UNKNOWN = "–"
 
@@ -99,6 +106,7 @@ class GroupRow:
     body_yield: str
     between: str
     cost: str
+    cost_between: str
     notes: tuple[str, ...]
 
 
@@ -122,14 +130,16 @@ class ShopPage:
     received: int
     tallies: tuple[Tally, ...]
     credits_paid: Money
-    open_lines: int
-    open_line_money: Money
+    deposits: str
     attention: tuple[Attention, ...]
     yields: Picture
     family_rows: tuple[GroupRow, ...]
     families: tuple[FamilyCard, ...]
     by_source: tuple[GroupRow, ...]
+    source_note: str
     by_lot: tuple[GroupRow, ...]
+    lot_note: str
+    steps_title: str
     safety: str
     workbook_offered: bool
 
@@ -144,7 +154,8 @@ def shop_page(summary: ShopSummary, workbook_offered: bool) -> ShopPage:
         cards.append(_card(f"family{number}", advice, costs.get(group), yields.get(group)))
     names = {advice.family: advice.family_name for advice in summary.charges}
     rows = [replace(row, group=names.get(row.group, row.group)) for row in summary.yields]
-    chart = [yield_dots(rows, width, "Yield by family") for width in (WIDE + 110, SMALL)]
+    chart = [yield_dots(rows, width, "Yield by family") for width in (BROAD, SMALL)]
+    lost = sentence(source_lost_note(summary.source_lost))
     return ShopPage(
         title=f"{summary.shop_name}: cores and what a good body costs",
         shop_name=summary.shop_name,
@@ -153,8 +164,7 @@ def shop_page(summary: ShopSummary, workbook_offered: bool) -> ShopPage:
         received=summary.received,
         tallies=_tallies(summary),
         credits_paid=summary.credits_paid,
-        open_lines=summary.open_lines,
-        open_line_money=summary.open_line_money,
+        deposits=open_deposits(summary.open_lines, summary.open_line_money),
         attention=summary.attention,
         yields=_picture("yields", *chart),
         family_rows=tuple(
@@ -162,23 +172,29 @@ def shop_page(summary: ShopSummary, workbook_offered: bool) -> ShopPage:
             for named, row in zip(rows, summary.yields, strict=True)
         ),
         families=tuple(cards),
-        by_source=tuple(_row(row.yields, row) for row in summary.by_source),
+        by_source=tuple(
+            _row(replace(row.yields, group=_named(row.group, summary.source_names)), row)
+            for row in summary.by_source
+        ),
+        source_note=f"{SOURCES_MIX_FAMILIES} {lost}".strip(),
         by_lot=tuple(_row(row.yields, row) for row in summary.by_lot),
+        lot_note=lost,
+        steps_title=WATERFALL_TITLE,
         safety=SAFETY,
         workbook_offered=workbook_offered,
     )
 
 
 def _tallies(summary: ShopSummary) -> tuple[Tally, ...]:
-    return (
-        Tally("keep", summary.kept, strong=True),
-        Tally("in rework", summary.in_rework, strong=True),
-        Tally("scrap", summary.scrapped, strong=True),
-        Tally("undecided", summary.undecided),
-        Tally("waiting", summary.waiting),
-        Tally("unknown", summary.unknown),
-        Tally("refused", summary.refused),
+    return tuple(
+        Tally(name, count, strong=place < STRONG)
+        for place, (name, count) in enumerate(summary.whereabouts)
     )
+
+
+def _named(code: str, names: Mapping[str, str]) -> str:
+    name = names.get(code, "")
+    return f"{code}, {name}" if name and name != code else code
 
 
 def _picture(key: str, wide: Chart, small: Chart) -> Picture:
@@ -254,15 +270,26 @@ def _prices(advice: ChargeAdvice, suggested: str) -> tuple[Price, ...]:
 def _cost_steps(cost: CostRow | None) -> tuple[Price, ...]:
     if cost is None or cost.cost_per_good_body is None:
         return ()
-    steps = [Price(step.name, _amount(step.per_good_body)) for step in cost.waterfall]
-    return (*steps, Price("cost per good body", _amount(cost.cost_per_good_body)))
+    core = [
+        Price(step.name, _amount(step.amount)) for step in cost.waterfall if step.of == ONE_CORE
+    ]
+    scrapped = [
+        Price(step.name, _amount(step.amount))
+        for step in cost.waterfall
+        if step.of == SCRAPPED_CORES
+    ]
+    return (
+        *core,
+        Price("one core", _amount(cost.cost_per_core)),
+        *scrapped,
+        Price("a good body", _amount(cost.cost_per_good_body)),
+    )
 
 
 def _row(yields: YieldRow, cost: CostRow | None) -> GroupRow:
     """Return a table row; a dash stands for what is unknown, and its notes say why."""
     counts = yields.counts
     known = yields.body_yield is not None
-    spread = rate_spread(yields.body_yield, yields.interval)
     why = yields.why or (None if cost is None else cost.why)
     notes = (why or "", *yields.warnings, *(() if cost is None else cost.warnings))
     return GroupRow(
@@ -273,16 +300,13 @@ def _row(yields: YieldRow, cost: CostRow | None) -> GroupRow:
         good=counts.good,
         scrapped=counts.scrapped,
         first_pass=rate(yields.first_pass_yield) if known else UNKNOWN,
-        body_yield=f"{rate(yields.body_yield)} {spread or ''}".rstrip() if known else UNKNOWN,
+        body_yield=rate(yields.body_yield) if known else UNKNOWN,
         between=rate_bounds(yields.interval) or UNKNOWN,
-        cost=_table_cost(cost),
+        cost=shown(None if cost is None else cost.cost_per_good_body),
+        cost_between=_cost_between(cost),
         notes=tuple(sentence(text) for text in dict.fromkeys(notes) if text),
     )
 
 
-def _table_cost(cost: CostRow | None) -> str:
-    if cost is None:
-        return UNKNOWN
-    if cost.cost_per_good_body is None:
-        return UNKNOWN if cost.cost_low is None else f"at least {shown(cost.cost_low)}"
-    return cost_figure(cost.cost_per_good_body, cost.cost_low, cost.cost_high)
+def _cost_between(cost: CostRow | None) -> str:
+    return (None if cost is None else money_bounds(cost.cost_low, cost.cost_high)) or UNKNOWN

@@ -146,9 +146,10 @@ def test_a_late_row_is_refused_with_what_to_do(yard: Yard) -> None:
 
 
 def test_rejected_rows_of_a_lot_are_said_to_stay_outside_its_money(yard: Yard) -> None:
-    answer = yard.buy("A1", "A1", "A2", basis="lump", price="90")
+    answer = yard.buy("A1", "A1", "A2", price="45", freight="10")
     assert answer.stored == 2
     assert prices(yard) == [money("45"), money("45")]
+    assert [core.freight for core in yard.cores()] == [money("5"), money("5")]
     assert any("rejected rows can only come in later" in note for note in answer.notes)
 
 
@@ -193,7 +194,13 @@ def test_what_the_sender_measured_is_kept_and_never_used(yard: Yard) -> None:
     assert any("kept as stated by the sender" in note for note in answer.notes)
     received = yard.history("core", yard.core("A1").tag)[0][1]
     assert received["stated"] == [
-        {"name": "gear bore", "typed": "24,012", "value": "24.012", "unit": "mm"}
+        {
+            "name": "gear bore",
+            "typed": "24,012",
+            "value": "24.012",
+            "unit": "mm",
+            "millimetres": "24.012",
+        }
     ]
     assert yard.core("A1").findings == ()
 

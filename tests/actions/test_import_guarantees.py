@@ -120,8 +120,9 @@ def test_a_first_row_that_fails_leaves_no_object_it_would_have_made(
     answer = yard.bring_back("A1", delivery="D1")
     assert (answer.stored, len(answer.rejected)) == (0, 1)
     after = everything(yard)
-    # The file itself is noted, and the counter stands at nothing.
-    assert {k for k in after if after[k] != before[k]} == {"event", "imported_file", "counter"}
+    # The file itself is noted and the day sealed, and the counter stands at nothing.
+    changed = {k for k in after if after[k] != before[k]}
+    assert changed == {"event", "imported_file", "counter", "seal"}
     assert after["event"] == before["event"] + 1
     assert after["last tag"] == 0
 

@@ -50,7 +50,7 @@ def made_rows(count: int) -> list[list[Value | None]]:
             Decimal(6000 + place % 40) / 1000,
             Decimal(place % 900) / 100,
             place % 7,
-            None if place % 3 else "seen from outside, no marks",
+            "seen from outside, no marks" if place % 3 else f"crate {place}",
         ]
         for place in range(count)
     ]

@@ -92,7 +92,7 @@ def test_a_chart_has_its_table_one_key_away(running: Browser, address: str) -> N
         page.keyboard.press("Enter")
         table = page.locator("details table").first
         assert table.is_visible()
-        assert "18.27 to 22.02" in table.inner_text()
+        assert "18.27 … 22.02" in table.inner_text()
 
 
 def test_the_page_prints_with_its_tables_and_without_its_links(
@@ -102,5 +102,5 @@ def test_the_page_prints_with_its_tables_and_without_its_links(
         page.pdf(path=str(tmp_path / "page.pdf"), format="A4")
     text = " ".join(sheet.extract_text() for sheet in PdfReader(tmp_path / "page.pdf").pages)
     assert "Injector body, 7 mm guide" in text
-    assert "By lot" in text
+    assert "By purchased lot" in text
     assert "Charge sheet (PDF)" not in text

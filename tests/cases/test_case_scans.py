@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coretrack.figures.scan_text import LAYOUTS
-from coretrack.figures.scans import looks_like_code, read_scan
+from coretrack.figures.scans import read_scan
+from coretrack.figures.stray_codes import why_a_code
 from coretrack.figures.tags import make_shop_code, make_tag, show_tag
 
 if TYPE_CHECKING:
@@ -216,9 +217,9 @@ def test_aw_016_a_barcode_in_a_column_of_figures_is_refused_by_row(
 
 def test_aw_016_codes_are_told_from_readings_and_prices(shop: CounterShop) -> None:
     for text in (*shop.tags(), GIVEN["AW-016"][0], "CT-000124", "]C1010950600013435221AB12"):
-        assert looks_like_code(text)
+        assert why_a_code(text)
     for text in ("9.012", "+0009.012mm", "12.5", "1,234.50", "-0.012", "300"):
-        assert looks_like_code(text) is None
+        assert why_a_code(text) == ""
 
 
 @pytest.mark.parametrize(

@@ -205,3 +205,14 @@ def test_readings_stay_as_typed_and_number_cells_give_plain_digits() -> None:
     assert reading_text(_cell("0.00", "number", Decimal("0.0000001"))) == "0.0000001"
     with pytest.raises(CellProblem, match="no %"):
         reading_text(_cell("5%", "percent", Decimal("0.05")))
+
+
+@pytest.mark.parametrize("text", ["3.00E+12", "1,23E+11", "12. Mrz", "1-Mar", "3-OCT", "Mar-01"])
+def test_what_a_spreadsheet_left_of_a_code_is_refused_in_text_too(text: str) -> None:
+    with pytest.raises(CellProblem, match="turned into a"):
+        code_text(Cell(text, "text", text, 2, 2))
+
+
+@pytest.mark.parametrize("text", ["1E10", "22E1", "0503E000", "3-1", "6-10", "MAR-1042", "12-MARK"])
+def test_codes_that_only_look_odd_stay_as_they_are(text: str) -> None:
+    assert code_text(Cell(text, "text", text, 2, 2)) == text

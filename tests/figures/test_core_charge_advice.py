@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from coretrack.errors import InvalidInput
 from coretrack.figures.charge import (
     BOUGHT_LOTS,
+    LEAST_DECIDED,
     MISSED_SALE,
     NEW_BODY,
     ChargeAdvice,
@@ -29,6 +30,7 @@ from coretrack.figures.charge import (
 )
 from coretrack.figures.costing import CostParts, cost_row
 from coretrack.figures.money import from_decimal, shown
+from coretrack.figures.wording import charge_verdict
 from coretrack.figures.yields import Counts, yield_row
 
 YIELDS = yield_row("INJ", Counts(150, 150, 78, 25, 47))
@@ -89,7 +91,7 @@ def test_range_holds_the_middle_even_where_scrap_is_worth_more_than_a_body(
     value = GoodBodyValue(good_body, NEW_BODY, "")
     inputs = replace(INPUTS, scrap_recovery=scrap)
     found = charge_advice("INJ", "Injectors", yields, value, inputs)
-    if decided == 0:
+    if decided < LEAST_DECIDED:
         assert found.value is None
         return
     assert found.value is not None
@@ -137,6 +139,31 @@ def test_what_lacks_is_named_and_no_figure_is_shown() -> None:
         assert said in found.why
 
 
+@pytest.mark.parametrize(
+    ("good", "scrapped", "said"),
+    [
+        (1, 0, "only 1 returned core is decided, and it takes 5"),
+        (2, 2, "only 4 returned cores are decided, and it takes 5"),
+        (3, 2, None),
+    ],
+)
+def test_a_charge_is_suggested_from_five_decided_returned_cores_on(
+    good: int, scrapped: int, said: str | None
+) -> None:
+    counts = Counts(9, good + scrapped, kept_first_pass=good, scrapped=scrapped)
+    few = yield_row("INJ", counts, noun="returned core", batch_noun="month")
+    found = charge_advice("INJ", "Injectors", few, NEW, replace(INPUTS, charge_today=money(20)))
+    assert found.why == said
+    assert (found.make_whole_low is None) == (said is not None)
+    assert ("inside" in charge_verdict(found)) == (said is None)
+    assert f"of 9 returned cores {'is' if good + scrapped == 1 else 'are'}" in found.warnings[0]
+
+
+def test_rates_that_are_not_set_are_said_beside_the_charge() -> None:
+    (warning,) = _advice(missing_rates=("wash_minutes",)).warnings
+    assert warning == "no rate is set for wash_minutes: these steps count as nothing"
+
+
 def test_a_scrap_recovery_of_zero_is_known_and_not_lacking() -> None:
     found = _advice(scrap_recovery=0)
     assert found.why is None
@@ -173,8 +200,8 @@ def test_floor_is_rounded_once() -> None:
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"charge_today": money(16)}, "is below the make-whole range 16.87 to 22.72"),
-        ({"charge_today": money(23)}, "is above the make-whole range 16.87 to 22.72"),
+        ({"charge_today": money(16)}, "is below the make-whole range 16.87 … 22.72"),
+        ({"charge_today": money(23)}, "is above the make-whole range 16.87 … 22.72"),
         (
             {"charge_today": money(20), "open_market_price": money(18), "trader_bother": money(1)},
             "today's charge 20.00 is over the ceiling 19.00",

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from coretrack.figures.costing import (
     LOST_TO_SCRAP,
+    ONE_CORE,
     CostParts,
     CostRow,
     cost_at_yield,
@@ -18,7 +19,7 @@ from coretrack.figures.costing import (
     expected_cost,
 )
 from coretrack.figures.intervals import AGRESTI_COULL, EXACT
-from coretrack.figures.money import Money, from_decimal, nearest, shown
+from coretrack.figures.money import Money, from_decimal, nearest, shown, to_cents, to_decimal
 from coretrack.figures.ratios import METHOD as RATIO_METHOD
 from coretrack.figures.yields import Batch, Counts, yield_row
 
@@ -114,12 +115,15 @@ def test_shown_parts_add_up_to_the_cost_exactly(
     if row.cost_per_good_body is None:
         assert row.waterfall == ()
         return
-    assert sum(step.per_good_body for step in row.waterfall) == row.cost_per_good_body
-    assert row.waterfall[-1].name == LOST_TO_SCRAP
-    assert row.waterfall[-1].per_good_body == row.scrap_share
     assert row.cost_per_core is not None
     assert row.scrap_share is not None
-    assert row.cost_per_core + row.scrap_share == row.cost_per_good_body
+    steps = [(step.of, to_cents(step.amount)) for step in row.waterfall]
+    one_core = [amount for of, amount in steps if of == ONE_CORE]
+    assert sum(one_core) == to_cents(row.cost_per_core)
+    assert sum(amount for _, amount in steps) == to_cents(row.cost_per_good_body)
+    assert all(to_decimal(step.amount) == to_cents(step.amount) for step in row.waterfall)
+    assert row.waterfall[-1].name == LOST_TO_SCRAP
+    assert row.waterfall[-1].amount == row.scrap_share
     assert row.normal_scrap is not None
     assert row.abnormal_scrap is not None
     assert row.normal_scrap + row.abnormal_scrap == row.scrap_share
@@ -145,7 +149,7 @@ def test_waterfall_steps_are_one_core_and_then_the_scrapped_ones() -> None:
         recovery=money(6),
     )
     row = _row(75, 25, parts)
-    assert [(step.name, shown(step.per_good_body)) for step in row.waterfall] == [
+    assert [(step.name, shown(step.amount)) for step in row.waterfall] == [
         ("core credit", "18.00"),
         ("receive", "1.40"),
         ("wash and teardown", "2.10"),
@@ -172,9 +176,9 @@ def test_scrap_up_to_the_standard_is_normal_and_the_rest_is_not() -> None:
     parts = CostParts(price=money(1000))
     row = _row(70, 30, parts, standard_yield=Decimal("0.8"))
     # 70 good at a standard of 0.8 come with 17.5 normal scraps; the other 12.5 are abnormal.
-    assert row.scrap_share == 42_857
+    assert row.scrap_share == 42_900
     assert row.normal_scrap == 25_000
-    assert row.abnormal_scrap == 17_857
+    assert row.abnormal_scrap == 17_900
     better = _row(90, 10, parts, standard_yield=Decimal("0.8"))
     assert better.normal_scrap == better.scrap_share
     assert better.abnormal_scrap == 0
@@ -256,6 +260,22 @@ def test_decided_cores_without_any_money_are_said() -> None:
     assert row.warnings == (
         "no money has been posted to these cores: enter prices, credits and rates",
     )
+
+
+def test_the_shown_steps_add_up_where_rounding_each_would_not() -> None:
+    third = money(1) // 3
+    parts = CostParts(price=3 * third, freight=3 * third, wash=3 * third)
+    row = _row(3, 0, parts)
+    assert [shown(step.amount) for step in row.waterfall] == ["0.34", "0.33", "0.33", "0.00"]
+    assert shown(row.cost_per_good_body) == "1.00"
+
+
+def test_rates_that_are_not_set_are_named_once_something_is_decided() -> None:
+    said = "no rate is set for wash_minutes, disposal: these steps count as nothing"
+    row = _row(15, 10, CostParts(price=money(50)), missing_rates=("wash_minutes", "disposal"))
+    assert said in row.warnings
+    waiting = cost_row(yield_row("INJ", Counts(received=4)), CostParts(), (), None, ("disposal",))
+    assert waiting.warnings == ()
 
 
 def test_mean_cost_lies_above_the_cost_at_the_mean_yield() -> None:

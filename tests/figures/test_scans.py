@@ -8,6 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from coretrack.figures.amounts import parse_amount
+from coretrack.figures.numbers import NotANumber
+from coretrack.figures.readings import Reading, Refusal, read_reading
 from coretrack.figures.scan_text import (
     LAYOUTS,
     bare,
@@ -15,7 +18,7 @@ from coretrack.figures.scan_text import (
     layout_damage,
     undone_layouts,
 )
-from coretrack.figures.scans import looks_like_code, read_scan
+from coretrack.figures.scans import read_scan
 from coretrack.figures.tags import make_shop_code, make_tag, show_tag
 
 TAG = make_tag(1, 42)
@@ -331,7 +334,6 @@ def test_any_text_is_understood_somehow_and_kept_sign_for_sign(raw: str) -> None
     assert scan.raw == raw
     assert scan.sure or scan.message or scan.candidates
     json.dumps(scan.to_dict(), allow_nan=False)
-    looks_like_code(raw)
 
 
 @given(st.text("]CdQ1230[)>\x1d\x1e\x04|(0)21AB\r ", max_size=40))
@@ -371,28 +373,20 @@ def test_invisible_signs_inside_are_left_out_and_said() -> None:
         "067084045048",
     ],
 )
-def test_a_code_is_known_before_it_becomes_a_reading_or_a_price(text: str) -> None:
-    assert looks_like_code(text)
+def test_a_code_never_becomes_a_reading_or_a_price(text: str) -> None:
+    assert isinstance(read_reading(text, unit="mm"), Refusal)
+    with pytest.raises(NotANumber):
+        parse_amount(text)
 
 
 @pytest.mark.parametrize(
     "text",
-    [
-        "9.012",
-        "9,012",
-        "+0009.012mm",
-        "-0.012",
-        "FFFF000012330",
-        "HELP",
-        "0.3548 in",
-        "9012 µm",
-        "1,234,567.89",
-        "1.234,50",
-        "1234567",
-        "−5.00",
-        "9.012\tmm\t",
-        "",
-    ],
+    ["9.012", "9,012", "+0009.012mm", "-0.012", "FFFF000012330", "0.3548 in", "9012 µm", "300"],
 )
-def test_readings_and_prices_are_not_taken_for_codes(text: str) -> None:
-    assert looks_like_code(text) is None
+def test_readings_are_not_taken_for_codes(text: str) -> None:
+    assert isinstance(read_reading(text, unit="mm"), Reading)
+
+
+@pytest.mark.parametrize("text", ["1,234,567.89", "1.234,50", "1234567", "12.50", "0"])
+def test_prices_are_not_taken_for_codes(text: str) -> None:
+    assert parse_amount(text) >= 0

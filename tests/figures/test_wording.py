@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from samples import money, sample_summary
+from samples import money, sample_cost, sample_summary
 
 from coretrack.figures.wording import (
     charge_range,
@@ -15,16 +15,17 @@ from coretrack.figures.wording import (
     cost_counted,
     cost_figure,
     good_body_origin,
-    money_spread,
+    money_bounds,
+    open_deposits,
     other_warnings,
     rate,
     rate_bounds,
-    rate_spread,
+    rate_figure,
     returns_line,
     sentence,
     yield_line,
 )
-from coretrack.figures.yields import Interval
+from coretrack.figures.yields import Batch, Counts, Interval, yield_row
 
 SHOP = sample_summary()
 INJ, TUR, CAL, PMP, ALT = SHOP.charges
@@ -35,10 +36,10 @@ INJ, TUR, CAL, PMP, ALT = SHOP.charges
     [
         (None, "no figure yet"),
         (float("nan"), "no figure yet"),
-        (0.0, "0 %"),
-        (1.0, "100 %"),
-        (0.6816, "68 %"),
-        (0.685, "69 %"),
+        (0.0, "0.0 %"),
+        (1.0, "100.0 %"),
+        (0.6816, "68.2 %"),
+        (0.6545, "65.5 %"),
         (0.996, "99.6 %"),
         (0.9999, "99.9 %"),
         (0.0004, "0.1 %"),
@@ -48,38 +49,61 @@ def test_a_rate_reads_as_percent_and_only_all_of_it_is_100(value: float | None, 
     assert rate(value) == text
 
 
-def test_the_spread_is_the_wider_side_rounded_up() -> None:
-    assert rate_spread(0.70, Interval(0.64, 0.75, "Wilson")) == "± 6"
-    assert rate_spread(0.70, Interval(0.649, 0.73, "Wilson")) == "± 6"
-    assert rate_spread(0.70, Interval(0.65, 0.75, "Wilson")) == "± 5"
-    assert rate_spread(None, Interval(None, None, "Wilson")) is None
-    assert rate_bounds(Interval(0.64, 0.74, "Wilson")) == "64 to 74 %"
+def test_a_lopsided_interval_is_shown_by_its_two_ends() -> None:
+    assert rate_figure(0.828, Interval(0.582, 0.943, "Wilson")) == "82.8 % (58.2 … 94.3 %)"
+    assert rate_figure(None, Interval(None, None, "Wilson")) == "no figure yet"
+    assert rate_figure(0.5, Interval(None, None, "Wilson")) == "50.0 %"
+    assert rate_bounds(Interval(0.64, 0.74, "Wilson")) == "64.0 … 74.0 %"
 
 
-@given(st.floats(0, 1), st.floats(0, 1), st.floats(0, 1))
-def test_the_shown_spread_never_hides_a_part_of_the_interval(a: float, b: float, c: float) -> None:
-    low, value, high = sorted((a, b, c))
-    spread = rate_spread(value, Interval(low, high, "Wilson"))
-    assert spread is not None
-    assert int(spread.removeprefix("± ")) / 100 >= max(high - value, value - low) - 1e-8
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_no_shown_bound_lies_beyond_nothing_or_all(a: float, b: float) -> None:
+    between = rate_bounds(Interval(*sorted((a, b)), "Wilson"))
+    assert between is not None
+    low, high = between.removesuffix(" %").split(" … ")
+    assert 0 <= float(low) <= float(high) <= 100
+    assert (float(high) == 100) == (max(a, b) == 1)
 
 
 def test_a_cost_says_as_much_as_is_known() -> None:
-    assert cost_figure(money("39.26"), money("36"), money("42.5")) == "39.26 ± 3.26"
+    assert cost_figure(money("39.26"), money("36"), money("42.5")) == "39.26 (36.00 … 42.50)"
     assert cost_figure(money("39.26"), money("36"), None) == "39.26, at least 36.00"
+    assert cost_figure(money("39.26"), None, money("42.5")) == "39.26, at most 42.50"
     assert cost_figure(money("39.26"), None, None) == "39.26"
     assert cost_figure(None, money("99.44"), None) == "no figure yet, at least 99.44"
     assert cost_figure(None, None, None) == "no figure yet"
-    assert money_spread(None, 1, 2) is None
+    assert money_bounds(None, None) is None
 
 
 def test_a_yield_line_counts_the_decided_cores_or_says_why_there_is_none() -> None:
-    assert yield_line(SHOP.yields[0]) == "68 % ± 5 of 380 decided cores"
+    assert yield_line(SHOP.yields[0]) == "68.2 % (63.3 … 72.6 %) of 380 decided cores"
     assert yield_line(SHOP.yields[3]) == "No core of this group has been decided yet."
+    one = yield_row("X", Counts(1, 1, 1))
+    assert yield_line(one).endswith("of 1 decided core")
+
+
+def test_deposits_are_the_customers_and_one_line_is_one() -> None:
+    said = open_deposits(1, money("1210.5"), "USD")
+    assert said == (
+        "Customers' deposits of 1,210.50 USD are open (charges on cores not yet back), on"
+        " 1 core line."
+    )
+
+
+def test_what_is_said_of_returned_and_of_all_cores_can_be_told_apart() -> None:
+    lots = [Batch("a", 40, 36), Batch("b", 40, 10), Batch("c", 40, 34), Batch("d", 40, 12)]
+    returned = yield_row("INJ", Counts(9, 1, 1), noun="returned core", batch_noun="month")
+    family = yield_row("INJ", Counts(160, 160, 92, scrapped=68), lots)
+    advice = replace(INJ, received=9, decided=1, good=1, warnings=returned.warnings)
+    said = other_warnings(advice, sample_cost(family))
+    assert said[0].startswith("only 1 of 9 returned cores is decided (11.1 %)")
+    assert said[-1].startswith("all cores: lots differ more than chance explains")
+    same = replace(advice, received=160, decided=160, good=92, warnings=family.warnings)
+    assert other_warnings(same, sample_cost(family)) == family.warnings
 
 
 def test_todays_charge_is_set_against_the_range() -> None:
-    assert charge_range(INJ) == "18.27 to 22.02"
+    assert charge_range(INJ) == "18.27 … 22.02"
     assert charge_verdict(INJ) == "Today's charge is 0.27 below the range."
     assert charge_verdict(TUR) == "Today's charge lies inside the range."
     assert charge_verdict(CAL) == "Today's charge is 7.49 above the range."

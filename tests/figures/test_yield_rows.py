@@ -51,7 +51,7 @@ def test_under_nine_tenths_decided_is_said_and_exactly_nine_tenths_is_not() -> N
     below = yield_row("INJ", _counts(60, 0, 29, waiting=11))
     exact = yield_row("INJ", _counts(60, 0, 30, waiting=10))
     assert below.warnings == (
-        "only 89 of 100 cores are decided (89 %); good-looking cores tend to be graded first, so"
+        "only 89 of 100 cores are decided (89.0 %); good-looking cores tend to be graded first, so"
         " the yield may still fall",
     )
     assert exact.warnings == ()

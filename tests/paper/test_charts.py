@@ -49,7 +49,7 @@ def test_the_charge_scale_names_every_known_price_cheapest_first() -> None:
     chart = charge_scale(INJ)
     assert chart.title == "Core charge for Injector body, 7 mm guide"
     assert chart.description == (
-        "Broker pays 12.00; Floor 13.89; Today's charge 18.00; Make-whole range 18.27 to 22.02;"
+        "Broker pays 12.00; Floor 13.89; Today's charge 18.00; Make-whole range 18.27 … 22.02;"
         " Ceiling 31.00; New part 118.00 (off this scale)."
     )
 
@@ -80,7 +80,7 @@ def test_a_family_without_a_range_shows_its_prices_only() -> None:
 def test_a_range_below_nothing_is_not_drawn_as_a_charge() -> None:
     assert "Make-whole range" not in words(charge_scale(ALT))
     partly = replace(ALT, make_whole_low=-5, make_whole=money("-0.0001"), make_whole_high=30000)
-    assert "0.00 to 3.00" in words(charge_scale(partly))
+    assert "0.00 … 3.00" in words(charge_scale(partly))
 
 
 def test_a_family_of_which_nothing_is_known_has_no_drawing_but_a_sentence() -> None:
@@ -118,7 +118,7 @@ def test_yields_stand_on_one_scale_and_an_unknown_one_is_words_not_a_dot() -> No
     assert len(dots) == 4
     assert dots[0].x < dots[1].x < dots[2].x
     assert "no figure yet" in words(chart)
-    assert "INJ 68 %, between 63 to 73 %, of 380 decided" in chart.description
+    assert "INJ 68.2 %, 95 % interval 63.3 … 72.6 %, of 380 decided cores" in chart.description
     assert "PMP no figure yet" in chart.description
 
 

@@ -18,6 +18,7 @@ from coretrack.paper.cells import Formula
 from coretrack.paper.incoming import read_table
 from coretrack.paper.workbook import (
     MONEY,
+    RATE,
     Sheet,
     money_cell,
     rate_cell,
@@ -74,9 +75,10 @@ def test_money_is_a_number_with_two_places_and_exact() -> None:
     column = table.headings.index("scrap recovery") + 1
     for place, row in enumerate(SUMMARY.costs, start=2):
         cell = book["Cost"].cell(place, column)
-        assert cell.number_format == MONEY
-        assert _value(table, table.rows[place - 2], "scrap recovery") == to_decimal(
-            row.parts.recovery
+        assert row.yields.counts.decided == 0 or cell.number_format == MONEY
+        known = row.yields.counts.decided > 0
+        assert _value(table, table.rows[place - 2], "scrap recovery") == (
+            to_decimal(row.parts.recovery) if known else None
         )
 
 
@@ -120,7 +122,7 @@ def test_totals_are_sums_of_their_columns() -> None:
                 f"=SUM({letters}2:{letters}{last.number - 1})"
             )
             parts = [row.cells[column].value for row in table.rows[:-1]]
-            assert last.cells[column].value == sum(parts)
+            assert last.cells[column].value == sum(part for part in parts if part is not None)
         assert len(table.rows) == len(rows) + 1
 
 
@@ -162,8 +164,41 @@ def test_yields_are_rates_with_their_bounds() -> None:
     for row, found in zip(SUMMARY.yields, table.rows, strict=True):
         assert _value(table, found, "yield") == rate_cell_or_none(row.body_yield)
         assert _value(table, found, "good") == row.counts.good
-        kind = found.cells[table.headings.index("yield")].kind
-        assert kind == ("empty" if row.body_yield is None else "percent")
+        for heading in ("yield", "low", "high"):
+            kind = found.cells[table.headings.index(heading)].kind
+            assert kind == ("empty" if row.body_yield is None else "percent")
+
+
+@pytest.mark.parametrize(
+    ("title", "headings"),
+    [("Yield by family", ("low", "high")), ("Charges", ("yield low", "yield high"))],
+)
+def test_bounds_of_a_yield_are_numbers_a_spreadsheet_can_work_with(
+    title: str, headings: tuple[str, ...]
+) -> None:
+    page = load_workbook(io.BytesIO(CONTENT))[title]
+    table = _sheet(title)
+    for heading in headings:
+        cell = page.cell(2, table.headings.index(heading) + 1)
+        assert (cell.data_type, cell.number_format) == ("n", RATE)
+        assert 0 < cell.value < 1
+
+
+def test_the_counts_add_up_and_each_says_what_it_counts() -> None:
+    rows = {row.cells[0].text: row.cells for row in _sheet("Summary").rows}
+    parts = [rows[name][1].value for name, _ in SUMMARY.whereabouts]
+    assert sum(parts) == rows["cores received"][1].value == SUMMARY.received
+    assert rows["excess"][2].text == "cores"
+    assert rows["open core lines"][2].text == "lines"
+    attention = _sheet("Attention").rows
+    assert [row.cells[2].text for row in attention] == ["cores", "gauges", "cores"]
+
+
+def test_the_sheet_by_source_says_which_cores_it_lacks() -> None:
+    last = _sheet("By source").rows[-1]
+    assert "1 core has lost the source" in " ".join(cell.text for cell in last.cells)
+    notes = " ".join(row.cells[1].text for row in _sheet("Notes").rows)
+    assert "A source's row mixes its families." in notes
 
 
 def rate_cell_or_none(rate: float | None) -> Decimal | None:

@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import fields, replace
+from decimal import Decimal
 from html import unescape
 from itertools import pairwise
 from pathlib import Path
@@ -41,22 +42,22 @@ def page_text(client: FlaskClient, address: str = "/") -> str:
 
 def test_the_page_shows_what_became_of_the_cores(client: FlaskClient) -> None:
     text = page_text(client)
-    for said in ("cores in 717", "keep 453", "in rework 19", "scrap 174", "undecided 11"):
+    for said in ("cores in 722", "good 453", "scrapped 174", "excess 3", "comebacks 2"):
         assert said in text
-    assert "Core credits paid 6,412.50. Open core lines 87, still owed 2,190.00." in text
+    assert "Core credits paid 6,412.50. Customers' deposits of 2,190.00 are open" in text
 
 
 def test_the_page_shows_yield_cost_and_charge_of_each_family(client: FlaskClient) -> None:
     text = page_text(client)
-    assert "Cost per good body 39.26 ± 3.00 n 380 decided, 259 good" in text
-    assert "Suggested core charge 18.27 to 22.02 Today's charge 18.00 since 2026-03-02" in text
-    assert "Today's charge is 0.27 below the range. Yield 68 % ± 5 of 380 decided cores." in text
+    assert "Cost per good body 39.26 (36.84 … 42.26) n 380 decided, 259 good" in text
+    assert "Suggested core charge 18.27 … 22.02 Today's charge 18.00 since 2026-03-02" in text
+    assert "Today's charge is 0.27 below the range. Yield 68.2 % (63.3 … 72.6 %) of 380" in text
     assert "A good body is worth 40.37: 2 bought lots" in text
     assert "Nothing is changed by itself: the owner decides." in text
 
 
 def test_the_page_says_what_needs_attention(client: FlaskClient) -> None:
-    assert "12 Cores waiting longer than 30 days Grade the oldest first." in page_text(client)
+    assert "12 cores waiting longer than 30 days: grade the oldest first" in page_text(client)
     calm = app_on(lambda: replace(SHOP, attention=())).test_client()
     assert "Nothing right now." in page_text(calm)
 
@@ -64,7 +65,7 @@ def test_the_page_says_what_needs_attention(client: FlaskClient) -> None:
 def test_what_is_unknown_is_words_on_the_page(client: FlaskClient) -> None:
     text = page_text(client)
     assert "Gear pump body Cost per good body no figure yet" in text
-    assert "No charge is suggested: no core of this group has been decided yet" in text
+    assert "No charge is suggested: no core of this group has been decided yet, and it" in text
     assert "Alternator frame Cost per good body no figure yet, at least 99.44" in text
     assert not re.search(r"\b(nan|none %|undefined|null)\b", text, re.IGNORECASE)
 
@@ -154,7 +155,9 @@ def test_the_json_has_money_as_text_rates_as_numbers_and_null_with_a_reason(
     response = client.get("/figures.json")
     assert response.mimetype == "application/json"
     figures = json.loads(response.get_data(as_text=True), parse_constant=refuse)
-    assert figures["cores"]["keep"] == 453
+    cores = figures["cores"]
+    assert cores["keep"] == 453
+    assert sum(cores.values()) == 2 * cores["received"]
     assert figures["credits_paid"] == "6412.50"
     first, unknown, none_good = (figures["costs"][place] for place in (0, 3, 4))
     assert first["cost_per_good_body"] == "39.26"
@@ -162,6 +165,12 @@ def test_the_json_has_money_as_text_rates_as_numbers_and_null_with_a_reason(
     assert unknown["yield"] is None
     assert unknown["cost_per_good_body"] is None
     assert unknown["why"]
+    assert unknown["net_cost"] is None
+    assert set(unknown["spent"].values()) == {None}
+    steps = [Decimal(step["amount"]) for step in first["waterfall"]]
+    assert sum(steps) == Decimal(first["cost_per_good_body"])
+    assert {step["of"] for step in first["waterfall"]} == {"one core", "scrapped cores"}
+    assert figures["attention"][1]["counts"] == "gauges"
     assert none_good["yield"] == 0
     assert none_good["cost_per_good_body"] is None
     assert none_good["why"]
@@ -285,6 +294,26 @@ def test_groups_of_the_page_carry_the_familys_name_not_its_code() -> None:
     assert page.family_rows[0].group == "Injector body, 7 mm guide"
     assert page.family_rows[3].body_yield == "–"
     assert page.family_rows[3].notes == ("No core of this group has been decided yet.",)
+
+
+def test_the_steps_of_the_table_add_up_as_they_are_shown() -> None:
+    for family in shop_page(SHOP, workbook_offered=False).families:
+        amounts = {step.name: Decimal(step.amount.replace(",", "")) for step in family.cost_steps}
+        if not amounts:
+            continue
+        total, one_core = amounts.pop("a good body"), amounts.pop("one core")
+        scrapped = amounts.pop("cores that were scrapped (÷ yield)")
+        assert sum(amounts.values()) == one_core
+        assert one_core + scrapped == total
+
+
+def test_the_tables_name_their_sources_and_say_what_they_leave_out(client: FlaskClient) -> None:
+    text = page_text(client)
+    assert "Broker lots, Fenn Brokers" in text
+    assert "A source's cost is over all families it sent" in text
+    assert "1 core has lost the source: it counts in the table of families only." in text
+    assert "±" not in text
+    assert not re.search(r"\b1 (cores|lines|rows|families)\b", text)
 
 
 def luminance(colour: str) -> float:
