@@ -195,28 +195,31 @@ def test_two_files_of_the_same_serial_at_once_earn_one_credit(yard: Yard) -> Non
 def test_a_serial_that_two_customers_bring_at_once_is_taken_once(yard: Yard) -> None:
     yard.sell("S1", 1)
     yard.sell("S2", 1, customer="BROD")
-    second_runs = threading.Event()
-    seen: list[Any] = []
+    first_is_at_it, second_runs = threading.Event(), threading.Event()
+    seen: dict[str, Any] = {}
 
     def wait_for_second(done: int, of: int) -> None:
+        first_is_at_it.set()
         second_runs.wait(5)
         time.sleep(0.2)
 
     def bring(customer: str, progress: Any) -> None:
         rows = [("2026-05-20", customer, "GP-1040", "A1")]
         request = yard.request(csv_bytes("received,customer,number,serial", rows))
-        seen.append(import_returns(request, ReturnTerms(), by="x", now=yard.now, progress=progress))
+        seen[customer] = import_returns(
+            request, ReturnTerms(), by="x", now=yard.now, progress=progress
+        )
 
     first = threading.Thread(target=bring, args=("ANSL", wait_for_second))
     first.start()
-    time.sleep(0.1)
+    assert first_is_at_it.wait(20)
     second = threading.Thread(target=bring, args=("BROD", None))
     second.start()
     second_runs.set()
     first.join()
     second.join()
-    assert [answer.stored for answer in seen] == [1, 0]
-    assert "came in before as core" in why(seen[1])
+    assert (seen["ANSL"].stored, seen["BROD"].stored) == (1, 0)
+    assert "came in before as core" in why(seen["BROD"])
     assert (yard.line("S1/1").credited, yard.line("S2/1").credited) == (1, 0)
 
 

@@ -103,9 +103,10 @@ def test_rejects_that_cannot_be_written_are_told_and_the_good_rows_stay(
 ) -> None:
     lot = tmp_path / "lot.csv"
     lot.write_text(manifest([*SERIALS[:5], SERIALS[0]]), encoding="utf-8")
-    (tmp_path / "lot.rejects.csv").mkdir()
+    taken = tmp_path / "taken.csv"
+    taken.mkdir()
 
-    done = coretrack(stocked, *intake(tmp_path))
+    done = coretrack(stocked, *intake(tmp_path), "--rejects", str(taken))
 
     assert done.returncode == 1
     assert "rejects file" in done.stderr
