@@ -103,10 +103,9 @@ def test_rejects_that_cannot_be_written_are_told_and_the_good_rows_stay(
 ) -> None:
     lot = tmp_path / "lot.csv"
     lot.write_text(manifest([*SERIALS[:5], SERIALS[0]]), encoding="utf-8")
-    taken = tmp_path / "taken.csv"
-    taken.mkdir()
+    nowhere = tmp_path / "no such folder" / "rejects.csv"
 
-    done = coretrack(stocked, *intake(tmp_path), "--rejects", str(taken))
+    done = coretrack(stocked, *intake(tmp_path), "--rejects", str(nowhere))
 
     assert done.returncode == 1
     assert "rejects file" in done.stderr
