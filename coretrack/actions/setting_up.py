@@ -11,10 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
-from coretrack.figures.part_numbers import match_key
+from coretrack.figures.part_numbers import BadNumber, clean_number, match_key
 from coretrack.figures.plan_files import FamilyFile, family_from_toml
 from coretrack.figures.plans import plan_to_dict
 from coretrack.figures.shop_files import ROLES, SOURCE_KINDS, ShopFile, shop_from_toml
+from coretrack.figures.trade_objects import Source
 from coretrack.records import queries, schema
 from coretrack.records.database import connection
 from coretrack.records.writer import Writer, writing
@@ -92,15 +93,12 @@ def add_source(code: str, name: str, kind: str, *, by: str, now: datetime) -> li
         raise InvalidInput(
             f"'{kind}' is not a kind of source; use one of {', '.join(SOURCE_KINDS)}."
         )
-    shop_like = {"code": code, "name": name, "kind": kind}
-    parsed = shop_from_toml(
-        {
-            "shop": {"name": "-", "currency": "XXX", "time_zone": "UTC"},
-            "sources": [shop_like],
-        }
-    )
+    try:
+        source = Source(clean_number(code, "code", 20), clean_number(name, "name"), kind)
+    except BadNumber as error:
+        raise InvalidInput(str(error)) from None
     with writing(by, now, "setup") as writer:
-        return _set(writer, "source", parsed.sources[0])
+        return _set(writer, "source", source)
 
 
 def _toml(path: Path) -> dict[str, Any]:

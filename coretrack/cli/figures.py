@@ -74,20 +74,12 @@ def _question(
 @click.command("yield")
 @_question_options
 @pass_station
-def show_yield(
-    station: Station,
-    by: str,
-    family: str | None,
-    first_month: str | None,
-    last_month: str | None,
-    every: bool,
-    as_json: bool,
-) -> None:
+def show_yield(station: Station, /, by: str, every: bool, as_json: bool, **asked: Any) -> None:
     """Good bodies over decided cores, with how sure that is."""
     station.open()
     from coretrack.actions import answers, rollups
 
-    rows = rollups.yields(_question(by, family, first_month, last_month))
+    rows = rollups.yields(_question(by, **asked))
     if as_json:
         print_json([answers.yield_answer(row) for row in rows])
         return
@@ -131,20 +123,12 @@ def show_yield(
 @click.command("cost")
 @_question_options
 @pass_station
-def show_cost(
-    station: Station,
-    by: str,
-    family: str | None,
-    first_month: str | None,
-    last_month: str | None,
-    every: bool,
-    as_json: bool,
-) -> None:
+def show_cost(station: Station, /, by: str, every: bool, as_json: bool, **asked: Any) -> None:
     """What a good body costs: everything spent on all decided cores over the few that live."""
     station.open()
     from coretrack.actions import answers, rollups
 
-    rows = rollups.costs(_question(by, family, first_month, last_month))
+    rows = rollups.costs(_question(by, **asked))
     if as_json:
         print_json([answers.cost_answer(row) for row in rows])
         return
