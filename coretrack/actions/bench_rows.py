@@ -105,7 +105,9 @@ def _found(check: Check, text: str, unit: str | None, column: str) -> Found:
             return Found(check, text, result=_CRACK_WORDS[word])
         # "indication: none" must not scrap a body for good; it is asked back below.
         if re.match(r"indication\b(?!\W*(?:no|none|nil|0)\b)", word):
-            return Found(check, text, result="indication", detail=text.strip()[10:].strip())
+            return Found(
+                check, text, result="indication", detail=text.strip()[10:].strip(" ,:;.-–")
+            )
         right = (
             "write none, unsure, or indication with its type, length and place, like "
             "'indication linear 4 mm at the seat'"

@@ -11,7 +11,7 @@ from typing import Any
 
 from coretrack.actions.arrivals import Arrivals
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
-from coretrack.actions.lookups import refuse_foreign_money, shop_zone_name
+from coretrack.actions.lookups import refuse_foreign_money, refuse_sales_file, shop_zone_name
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.columns import Column
 from coretrack.figures.money import CENT, Money, allocate, nearest, plain, to_decimal
@@ -90,6 +90,7 @@ def import_lot(
         raise InvalidInput("The weigh ticket's mass must be more than 0 kilograms.")
 
     def prepare(table: Table) -> Values:
+        refuse_sales_file(table)
         return Values.of(
             table,
             COLUMNS,

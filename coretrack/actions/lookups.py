@@ -8,11 +8,13 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from coretrack.errors import InvalidInput, NotFound
+from coretrack.figures.columns import split_unit
 from coretrack.figures.dates import shop_day
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import Money
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.plan_files import Fault
+from coretrack.figures.table import Table
 from coretrack.figures.table_values import RowProblem, Values
 from coretrack.figures.trade_objects import CoreCharge, Family, Number, Shop, Source
 from coretrack.records import queries
@@ -170,6 +172,17 @@ def refuse_foreign_money(values: Values, shop: Shop, *keys: str) -> None:
                 f"{shop.currency}; give the amounts in {shop.currency}.",
                 {values.heading(key): "another currency"},
             )
+
+
+def refuse_sales_file(table: Table) -> None:
+    """Raise InvalidInput when a file of sales is taken for cores that came in."""
+    found = [h for h in table.headings if split_unit(h)[0] in ("core charge", "charge each")]
+    if found:
+        raise InvalidInput(
+            f"{table.name} has the column '{found[0]}', so it looks like sales; "
+            "read it with 'sales'. A manifest of cores has no core charge.",
+            {found[0]: "belongs to sales"},
+        )
 
 
 def shop_zone_name() -> str:

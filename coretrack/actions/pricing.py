@@ -32,9 +32,11 @@ PROCESSING = ("receive", "wash", "inspect", "rework", "reinspect")
 
 def charge_advice_for(family: str, now: datetime) -> ChargeAdvice:
     """Return one family's core-charge advice; NotFound for an unknown family."""
-    found = [advice for advice in charge_sheet(now) if advice.family == family]
+    sheet = charge_sheet(now)
+    found = [advice for advice in sheet if advice.family.casefold() == family.casefold()]
     if not found:
-        raise NotFound(f"There is no family '{family}'.")
+        known = ", ".join(advice.family for advice in sheet) or "none yet"
+        raise NotFound(f"There is no family '{family}'; known: {known}.")
     return found[0]
 
 

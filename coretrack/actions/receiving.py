@@ -46,6 +46,9 @@ def manifest_terms(
     bid_yield: str = "",
 ) -> ManifestTerms:
     """Return terms from texts as typed; InvalidInput names the one that cannot be read."""
+    if bid_yield.strip().endswith("%"):
+        percent = _number("bid yield", bid_yield.strip().rstrip("% "))
+        bid_yield = "" if percent is None else f"{(percent / 100).normalize():f}"
     share = _number("bid yield", bid_yield)
     if share is not None and not 0 < share <= 1:
         raise InvalidInput(f"The bid yield {bid_yield} is no share; write it like 0.62.")

@@ -12,7 +12,7 @@ from typing import Any
 from coretrack.actions.arrivals import Arrivals
 from coretrack.actions.dock import Dock, Judgement, Offered
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
-from coretrack.actions.lookups import shop_zone_name
+from coretrack.actions.lookups import refuse_sales_file, shop_zone_name
 from coretrack.figures.columns import Column
 from coretrack.figures.money import plain
 from coretrack.figures.stated_sizes import stated_sizes
@@ -78,6 +78,7 @@ def import_returns(
     """
 
     def prepare(table: Table) -> Values:
+        refuse_sales_file(table)
         return Values.of(
             table,
             COLUMNS,

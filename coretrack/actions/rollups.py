@@ -57,7 +57,9 @@ def costs(question: Question) -> list[CostRow]:
     groups: dict[str, list[_Tally]] = {}
     for tally in tallies:
         if any(tally[3].values()):
-            groups.setdefault(tally[1], []).append(tally)
+            # A plan's number says nothing without its family.
+            name = f"{tally[0]}/{tally[1]}" if question.by == "plan" and tally[1] else tally[1]
+            groups.setdefault(name, []).append(tally)
     if question.by == "family":
         for key in known:
             if question.family in (None, key):

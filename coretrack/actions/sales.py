@@ -10,7 +10,7 @@ from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work,
 from coretrack.actions.lookups import Catalogue, refuse_foreign_money, shop_zone_name
 from coretrack.errors import InvalidInput
 from coretrack.figures.columns import Column
-from coretrack.figures.money import Money, plain
+from coretrack.figures.money import CENT, Money, plain
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
@@ -165,6 +165,12 @@ class _Sales:
     def _charge(self, row: Row, family: str, sold_on: date) -> tuple[Money, str]:
         given = self._job.values.money(row, "charge", required=False)
         if given is not None:
+            if given % CENT:
+                raise RowProblem(
+                    self._job.values.heading("charge"),
+                    self._job.values.text(row, "charge"),
+                    "a core charge is a whole number of cents; credits are paid in cents",
+                )
             if given < 0:
                 raise RowProblem(
                     self._job.values.heading("charge"),

@@ -25,7 +25,7 @@ def register(group: click.Group) -> None:
     "--folder", type=click.Path(file_okay=False, path_type=Path), default=Path("demo_shop"),
     show_default=True, metavar="DIR", help="Where the demo's data and papers go.",
 )  # fmt: skip
-@click.option("--port", type=int, help="Port for the pages.")
+@click.option("--port", type=click.IntRange(1, 65535), help="Port for the pages.")
 @click.option("--no-serve", is_flag=True, help="Stop before the pages are served.")
 @pass_station
 def demo(station: Station, folder: Path, port: int | None, no_serve: bool) -> None:

@@ -20,6 +20,10 @@ class PlainErrors(click.Group):
             return super().invoke(ctx)
         except CoretrackError as error:
             raise click.ClickException(error.message) from error
+        except KeyboardInterrupt:
+            raise click.ClickException(
+                "Stopped. What was under way was not stored; what was told before it is."
+            ) from None
 
 
 @click.group(cls=PlainErrors, context_settings={"help_option_names": ["-h", "--help"]})

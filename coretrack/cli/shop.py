@@ -117,7 +117,7 @@ def people(station: Station, name: str, role: str, password_file: TextIO | None)
 
 @click.command()
 @click.option("--host", help="Address to listen at; this computer only unless told otherwise.")
-@click.option("--port", type=int, help="Port to listen at.")
+@click.option("--port", type=click.IntRange(1, 65535), help="Port to listen at.")
 @pass_station
 def serve(station: Station, host: str | None, port: int | None) -> None:
     """Open the pages until Ctrl+C."""
@@ -130,7 +130,10 @@ def serve(station: Station, host: str | None, port: int | None) -> None:
 def _password(file: TextIO | None) -> str:
     if file is None:
         return str(click.prompt("Password", hide_input=True, confirmation_prompt=True))
-    password = file.readline().rstrip("\r\n")
+    try:
+        password = file.readline().rstrip("\r\n")
+    except UnicodeDecodeError:
+        raise InvalidInput("The password file is no text file.") from None
     if not password:
         raise InvalidInput("The password file is empty.")
     return password

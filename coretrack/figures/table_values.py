@@ -54,6 +54,10 @@ LARGEST_COUNT = 1_000_000
 """A larger count in a shop's file is a slip, or a code in the wrong column."""
 
 
+LARGEST_AMOUNT = 10_000_000
+"""An amount in a number cell from here on is a slip, or a code in the wrong column."""
+
+
 class RowProblem(Exception):
     """A cell that cannot be used: `column` is its heading, `value` what stands in it."""
 
@@ -208,6 +212,8 @@ class Values:
                     cell.text, decimal_mark=self._marks.get(key), allow_negative=True
                 )
             found = number(cell)
+            if found is not None and abs(found) >= LARGEST_AMOUNT:
+                raise ValueError(f"this is no amount a shop deals in (under {LARGEST_AMOUNT:,})")
             return None if found is None else from_decimal(found)
 
     def yes(self, row: Row, key: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ipaddress import ip_address
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, request
@@ -26,8 +27,23 @@ HEADERS = {
 
 def register(app: Flask) -> None:
     """Add the checks and headers to `app`."""
+    app.before_request(refuse_other_names)
     app.before_request(refuse_other_sites)
     app.after_request(add_headers)
+
+
+def refuse_other_names() -> None:
+    """Raise Forbidden when the page is asked for under a name that is not this computer's.
+
+    A name on the internet can be made to point here; its page would then read all figures.
+    """
+    name = urlsplit(f"//{request.host}").hostname or ""
+    try:
+        here = ip_address(name).is_loopback
+    except ValueError:
+        here = name == "localhost"
+    if not here:
+        raise Forbidden("This page is only for this computer; open it at http://127.0.0.1.")
 
 
 def refuse_other_sites() -> None:

@@ -344,3 +344,12 @@ def test_text_and_marks_have_enough_contrast(scheme: int) -> None:
     for text in ("ink", "hue"):
         assert contrast(colours[text], colours["band"]) >= 4.5, text
     assert contrast(colours["mid"], colours["card"]) >= 3
+
+
+@pytest.mark.parametrize("name", ["evil.example", "192.168.1.5", "shop.local:8321"])
+def test_the_page_answers_to_this_computers_own_names_only(name: str) -> None:
+    app = create_app(None, summary=sample_summary, secret="s" * 32)
+    client = app.test_client()
+    assert client.get("/", headers={"Host": name}).status_code == 403
+    for own in ("127.0.0.1:8321", "localhost", "[::1]:8321"):
+        assert client.get("/", headers={"Host": own}).status_code == 200
