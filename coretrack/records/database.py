@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -21,6 +22,8 @@ database = DatabaseProxy()
 # SQLite lets one writer in at a time and its busy handler is not fair: without this lock one
 # station out of eight waits for seconds while the others pass it by.
 _write_lock = threading.RLock()
+
+_OPENING_SECONDS = 10
 
 _SQLITE_PRAGMAS = {
     "journal_mode": "wal",
@@ -122,7 +125,7 @@ def acquire() -> bool:
     if not database.is_closed():
         return False
     try:
-        database.connect()
+        _connect()
         mode = database.execute_sql("PRAGMA journal_mode").fetchone()[0] if is_sqlite() else "wal"
     except (
         peewee.DatabaseError,
@@ -140,6 +143,24 @@ def acquire() -> bool:
             "disk of this computer, not on a shared or network folder."
         )
     return True
+
+
+def _connect() -> None:
+    """Connect; wait while another process switches a new SQLite file to its log.
+
+    SQLite answers "locked" at once to whoever opens the file during that switch, without asking
+    its busy handler.
+    """
+    give_up = time.monotonic() + _OPENING_SECONDS
+    while True:
+        try:
+            database.connect()
+            return
+        except peewee.OperationalError as error:
+            release()
+            if "locked" not in str(error) or time.monotonic() > give_up:
+                raise
+            time.sleep(0.02)
 
 
 def release() -> None:
