@@ -23,6 +23,7 @@ def seal(now: datetime) -> None:
 def seal_if_due(now: datetime) -> bool:
     """Seal when there is no seal of this UTC day yet; return whether it was written."""
     with connection(), transaction():
+        records_verify.hold_writers()
         if records_verify.sealed_on(now):
             return False
         records_verify.write_seal(now)

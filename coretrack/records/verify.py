@@ -228,11 +228,19 @@ def _digest(heads: Iterable[_Head], at: str, upto: int, before: str) -> str:
     return seal_digest([*heads, ("seal", at, upto, before)])
 
 
+def hold_writers() -> None:
+    """Let nobody else write or seal until this transaction ends. Call inside a transaction.
+
+    It waits for writers that already hold an event number, so that none slips in underneath, and
+    for another who seals, so that each seal stands on the one before it. SQLite has one writer.
+    """
+    if not is_sqlite():
+        database.execute_sql('LOCK TABLE "event" IN SHARE ROW EXCLUSIVE MODE')
+
+
 def write_seal(at: datetime) -> None:
     """Seal all chain heads as they stand now. Call inside a transaction."""
-    if not is_sqlite():
-        # Waits for writers that already hold an event number, so that none slips in underneath.
-        database.execute_sql('LOCK TABLE "event" IN SHARE MODE')
+    hold_writers()
     newest = EventRow.select(EventRow.id).order_by(EventRow.id.desc()).first()
     if newest is None:
         return
