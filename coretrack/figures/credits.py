@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from fractions import Fraction
 from typing import Protocol
 
 from coretrack.errors import InvalidInput
-from coretrack.figures.money import CENT, Money, allocate, from_decimal
+from coretrack.figures.money import CENT, Money, allocate, from_decimal, whole
 from coretrack.figures.windows import IN_TIME, Lateness
 
 ACCEPT = "accept"
@@ -29,7 +29,11 @@ ROUNDING = (
 
 
 class FaultLike(Protocol):
-    """A fault ticked at the dock; `value` is percent of the charge or currency units."""
+    """A fault ticked at the dock; `value` is percent of the charge or currency units.
+
+    `parts` says for how many parts of the core that percentage stands (0: not counted in parts).
+    `each`: it counts as often as it is ticked; any other fault counts once.
+    """
 
     @property
     def code(self) -> str: ...
@@ -41,6 +45,10 @@ class FaultLike(Protocol):
     def value(self) -> Decimal: ...
     @property
     def exclusive(self) -> bool: ...
+    @property
+    def parts(self) -> int: ...
+    @property
+    def each(self) -> bool: ...
 
 
 @dataclass(frozen=True)
@@ -66,9 +74,24 @@ class CreditResult:
 
 
 @dataclass(frozen=True)
+class _Ticked:
+    """A fault and how often it counts."""
+
+    fault: FaultLike
+    times: int = 1
+
+    @property
+    def deducts(self) -> bool:
+        return self.fault.effect in ("percent", "money")
+
+
+@dataclass(frozen=True)
 class _Deduction:
+    """Percent of the charge or money, whichever is not zero."""
+
     text: str
-    amount: Money
+    percent: Decimal
+    fixed: Money
 
 
 def credit(
@@ -86,22 +109,23 @@ def credit(
         raise InvalidInput("A core charge below zero cannot be credited; check the sale line.")
     for fault in faults:
         _check_fault(fault)
-    refusing = tuple(_named(fault) for fault in faults if fault.effect == "refuse")
+    ticked = _counted(faults)
+    refusing = tuple(_named(item.fault) for item in ticked if item.fault.effect == "refuse")
     if refusing:
         return refuse(charge, "; ".join(refusing))
+    taken, passed_over = _chosen(charge, ticked, lateness.percent)
+    if lateness.text or lateness.percent:
+        taken.append(_Deduction(lateness.text or "Arrived late", lateness.percent, 0))
+    amounts = _amounts(charge, taken)
     lines = [CreditLine("Core charge", charge)]
-    taken, passed_over = _deductions(charge, faults)
-    lines += [CreditLine(deduction.text, -deduction.amount) for deduction in taken]
-    late = _percent_of(charge, lateness.percent)
-    if lateness.text:
-        lines.append(CreditLine(lateness.text, -late))
-    too_much = sum(deduction.amount for deduction in taken) + late - charge
+    lines += [CreditLine(item.text, -amount) for item, amount in zip(taken, amounts, strict=True)]
+    too_much = sum(amounts) - charge
     if too_much > 0:
         lines.append(CreditLine("No more than the charge is taken off", too_much))
-    lines += [CreditLine(text, 0) for text in (*passed_over, *_remarks(faults))]
-    amount = sum(line.amount for line in lines)
+    lines += [CreditLine(text, 0) for text in (*passed_over, *_remarks(ticked))]
+    left = sum(line.amount for line in lines)
     return CreditResult(
-        _outcome(charge, amount), amount, tuple(lines), _reasons(faults, lateness, charge - amount)
+        _outcome(charge, left), left, tuple(lines), _reasons(ticked, lateness, charge - left)
     )
 
 
@@ -116,6 +140,22 @@ def refuse(charge: Money, reason: str) -> CreditResult:
     why = reason.strip()
     lines = (CreditLine("Core charge", charge), CreditLine(f"Refused: {why}", -charge))
     return CreditResult(REFUSE, 0, lines, (why,))
+
+
+def effect_words(fault: FaultLike, currency: str = "") -> str:
+    """Return what ticking a fault does to the credit, for the list it is ticked in."""
+    words = {"refuse": "no credit", "allowed": "allowed", "warning": "noted only"}
+    if fault.effect in words:
+        return words[fault.effect]
+    if fault.effect == "percent":
+        share = f"{_plain(fault.value)} %"
+        off = f"{_parts(fault.parts)} off ({share})" if fault.parts else f"{share} off"
+    else:
+        amount = _amount_text(fault.value)
+        off = f"{amount} {currency} off" if currency else f"{amount} off"
+    if fault.each:
+        off += " each"
+    return f"{off}, not added to others" if fault.exclusive else off
 
 
 def _check_fault(fault: FaultLike) -> None:
@@ -136,84 +176,105 @@ def _check_fault(fault: FaultLike) -> None:
         )
 
 
+def _counted(faults: Sequence[FaultLike]) -> list[_Ticked]:
+    """Return each fault once, in the order first ticked, with how often it counts."""
+    seen: list[FaultLike] = []
+    for fault in faults:
+        if fault not in seen:
+            seen.append(fault)
+    return [_Ticked(fault, faults.count(fault) if fault.each else 1) for fault in seen]
+
+
 def _named(fault: FaultLike) -> str:
     return fault.name.strip() or fault.code.strip()
 
 
-def _percent_of(charge: Money, percent: Decimal) -> Money:
-    """Return `percent` of `charge` rounded half-up to the cent, never more than the charge."""
-    return charge if percent >= 100 else min(charge, _rounded(charge, percent))
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"
 
 
-def _rounded(charge: Money, percent: Decimal) -> Money:
-    exact = Decimal(charge) * percent / 100 / CENT
-    return int(exact.quantize(Decimal(1), ROUND_HALF_UP)) * CENT
+def _parts(count: int) -> str:
+    return "1 part" if count == 1 else f"{count} parts"
 
 
-def _fixed(fault: FaultLike) -> Money:
+def _amount_text(value: Decimal) -> str:
+    """Return currency units with two places, or with all of them where two are not enough."""
+    cents = value.quantize(Decimal("0.01"))
+    return f"{cents:f}" if cents == value else _plain(value)
+
+
+def _deduction(ticked: _Ticked) -> _Deduction:
+    fault, name = ticked.fault, _named(ticked.fault)
+    many = f"{ticked.times} at " if ticked.times > 1 else ""
+    if fault.effect == "percent":
+        share = f"{_plain(fault.value)} % of the charge"
+        each = f"{_parts(fault.parts)} ({share})" if fault.parts else share
+        return _Deduction(f"{name}: {many}{each}", fault.value * ticked.times, 0)
+    text = f"{name}: {many}{_amount_text(fault.value)}" if many else name
     try:
-        return from_decimal(fault.value)
+        return _Deduction(text, Decimal(0), from_decimal(fault.value) * ticked.times)
     except ValueError as problem:
-        raise InvalidInput(f'Fault "{_named(fault)}": {problem}; use at most 4 places.') from None
+        raise InvalidInput(f'Fault "{name}": {problem}; use at most 4 places.') from None
 
 
-def _percent_text(fault: FaultLike) -> str:
-    return f"{_named(fault)}: {fault.value.normalize():f} % of the charge"
+def _percent_of(charge: Money, percent: Decimal) -> Money:
+    """Return `percent` of `charge` rounded half-up to the cent.
 
-
-def _ordinary(charge: Money, faults: Sequence[FaultLike]) -> list[_Deduction]:
-    """Return the deductions that add up, in the order ticked.
-
-    The percentages share one rounded total: three thirds of a charge must take all of it, which
-    three separately rounded lines would miss by a cent.
+    Below 100 % it is never more than the charge, and from there on never less: a charge finer than
+    a cent must not round away from it.
     """
-    counted = [f for f in faults if f.effect in ("percent", "money") and not f.exclusive]
-    percents = [fault.value for fault in counted if fault.effect == "percent"]
-    shares = iter(_shares(charge, percents))
-    return [
-        _Deduction(_percent_text(fault), next(shares))
-        if fault.effect == "percent"
-        else _Deduction(_named(fault), _fixed(fault))
-        for fault in counted
-    ]
+    rounded = whole(Fraction(charge) * Fraction(percent) / 100 / CENT) * CENT
+    return max(charge, rounded) if percent >= 100 else min(charge, rounded)
 
 
-def _shares(charge: Money, percents: Sequence[Decimal]) -> list[Money]:
-    total = sum(percents, Decimal(0))
+def _total(charge: Money, deductions: Sequence[_Deduction], late: Decimal) -> Money:
+    """Return what these deductions and lateness take off together, before the cap."""
+    percent = sum((item.percent for item in deductions), late)
+    return _percent_of(charge, percent) + sum(item.fixed for item in deductions)
+
+
+def _amounts(charge: Money, deductions: Sequence[_Deduction]) -> list[Money]:
+    """Return the amount of each line.
+
+    All percentages share one rounded total: three thirds of a charge must take all of it, which
+    three separately rounded lines would miss by a cent. Beyond 100 % each line still shows its own
+    size; the sum is held to the charge by a line of its own.
+    """
+    total = sum((item.percent for item in deductions), Decimal(0))
     if not total:
-        return [0] * len(percents)
-    amount = _percent_of(charge, total)
-    if total > 100:
-        # Each line still shows its own size; the sum is held to the charge by a line of its own.
-        amount = max(charge, _rounded(charge, total))
-    return allocate(amount, [Fraction(percent) for percent in percents], CENT)
+        return [item.fixed for item in deductions]
+    weights = [Fraction(item.percent) for item in deductions]
+    shares = allocate(_percent_of(charge, total), weights, CENT)
+    return [share + item.fixed for share, item in zip(shares, deductions, strict=True)]
 
 
-def _deductions(
-    charge: Money, faults: Sequence[FaultLike]
+def _chosen(
+    charge: Money, ticked: Sequence[_Ticked], late: Decimal
 ) -> tuple[list[_Deduction], tuple[str, ...]]:
-    """Return what is taken off, and a remark for each deduction that gave way to another."""
-    ordinary = _ordinary(charge, faults)
-    exclusive = [
-        _Deduction(_percent_text(fault), _percent_of(charge, fault.value))
-        if fault.effect == "percent"
-        else _Deduction(_named(fault), _fixed(fault))
-        for fault in faults
-        if fault.exclusive and fault.effect in ("percent", "money")
-    ]
+    """Return what is taken off, and a remark for each deduction that gave way to another.
+
+    Compared is what would be taken off in the end, lateness included: rounding must not let one
+    more fault leave a cent more.
+    """
+    ordinary = [_deduction(t) for t in ticked if t.deducts and not t.fault.exclusive]
+    exclusive = [_deduction(t) for t in ticked if t.deducts and t.fault.exclusive]
     if not exclusive:
         return ordinary, ()
-    largest = max(exclusive, key=lambda deduction: deduction.amount)
-    if largest.amount < sum(deduction.amount for deduction in ordinary):
+    largest = max(exclusive, key=lambda item: _total(charge, [item], late))
+    if _total(charge, [largest], late) < _total(charge, ordinary, late):
         remark = "not added, the others come to more"
         return ordinary, tuple(f"{item.text}: {remark}" for item in exclusive)
-    left = ordinary + [deduction for deduction in exclusive if deduction is not largest]
+    left = ordinary + [item for item in exclusive if item is not largest]
     return [largest], tuple(f"{item.text}: not added, {largest.text} replaces it" for item in left)
 
 
-def _remarks(faults: Sequence[FaultLike]) -> tuple[str, ...]:
+def _remarks(ticked: Sequence[_Ticked]) -> tuple[str, ...]:
     words = {"allowed": "allowed, nothing taken off", "warning": "noted, nothing taken off"}
-    return tuple(f"{_named(f)}: {words[f.effect]}" for f in faults if f.effect in words)
+    return tuple(
+        f"{_named(item.fault)}: {words[item.fault.effect]}"
+        for item in ticked
+        if item.fault.effect in words
+    )
 
 
 def _outcome(charge: Money, amount: Money) -> str:
@@ -222,7 +283,11 @@ def _outcome(charge: Money, amount: Money) -> str:
     return PART_CREDIT if amount > 0 else REFUSE
 
 
-def _reasons(faults: Sequence[FaultLike], lateness: Lateness, taken_off: Money) -> tuple[str, ...]:
-    names = tuple(_named(f) for f in faults if f.effect in ("percent", "money", "warning"))
+def _reasons(ticked: Sequence[_Ticked], lateness: Lateness, taken_off: Money) -> tuple[str, ...]:
+    names = tuple(
+        f"{_named(item.fault)} ({item.times})" if item.times > 1 else _named(item.fault)
+        for item in ticked
+        if item.deducts or item.fault.effect == "warning"
+    )
     late = (lateness.text,) if lateness.percent > 0 and taken_off > 0 else ()
     return names + late

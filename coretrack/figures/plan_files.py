@@ -16,7 +16,8 @@ from coretrack.figures.toml_fields import Faults, Table
 
 CREDIT_MOMENTS = ("sight", "teardown")
 NUMBER_KINDS = ("OE", "casting", "own")
-FAULT_EFFECTS = ("percent", "money", "refuse", "allowed", "warning")
+FAULT_EFFECTS = ("percent", "parts", "money", "refuse", "allowed", "warning")
+"""As a file writes them; parts become a percentage when it is read."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,8 @@ class Fault:
     """One acceptance criterion: what a fault seen at the dock does to the credit.
 
     `value` is percent or currency units by `effect`; 0 for the other effects. An `exclusive`
-    deduction does not add up with others.
+    deduction does not add up with others. `parts`: the percentage stands for so many parts of the
+    core (0: it is not counted in parts). `each`: it counts as often as it is ticked.
     """
 
     code: str
@@ -67,6 +69,8 @@ class Fault:
     effect: str
     value: Decimal
     exclusive: bool = False
+    parts: int = 0
+    each: bool = False
 
 
 @dataclass(frozen=True)
@@ -198,33 +202,60 @@ def _clean(table: Table, key: str, *, required: bool = False) -> str:
 
 
 def _faults(file: Table) -> tuple[Fault, ...]:
+    part = file.number("part_percent", least=Decimal(0), most=Decimal(100))
+    if part == 0:
+        file.fault("part_percent", "0 means that no part is worth anything; leave it out")
     tables = file.tables("faults")
-    faults = [_fault(table) for table in tables]
+    faults = [_fault(table, part) for table in tables]
     refuse_twins(tables, "fault", [(fault.code, fault.name) for fault in faults])
     return tuple(faults)
 
 
-def _fault(table: Table) -> Fault:
+def _fault(table: Table, part_percent: Decimal | None) -> Fault:
     effect = table.choice("effect", FAULT_EFFECTS)
-    most = Decimal(100) if effect == "percent" else None
-    value = table.number("value", least=Decimal(0), most=most)
+    value, parts = _value(table, effect, part_percent)
     fault = Fault(
         table.text("code", required=True, most=40),
         table.text("name", required=True),
-        effect,
-        value if value is not None else Decimal(0),
+        "percent" if effect == "parts" else effect,
+        value,
         table.flag("exclusive"),
+        parts,
+        table.flag("each"),
     )
     if ";" in fault.code:
         table.fault("code", f'"{fault.code}" holds a semicolon, which parts codes in a file')
-    if effect in ("percent", "money"):
+    if effect in ("percent", "parts", "money"):
         if not table.has("value"):
             table.fault("value", f"is missing; say how much is deducted ({effect})")
         _exact_money(table, fault)
-    elif fault.value:
-        table.fault("value", f"{fault.value} has no meaning for {effect}; leave it out or give 0")
+    else:
+        if fault.value:
+            table.fault(
+                "value", f"{fault.value} has no meaning for {effect}; leave it out or give 0"
+            )
+        if fault.each:
+            table.fault("each", f"has no meaning for {effect}; leave it out")
     table.close()
     return fault
+
+
+def _value(table: Table, effect: str, part_percent: Decimal | None) -> tuple[Decimal, int]:
+    """Return what a fault deducts and for how many parts that stands."""
+    if effect != "parts":
+        most = Decimal(100) if effect == "percent" else None
+        return table.number("value", least=Decimal(0), most=most) or Decimal(0), 0
+    parts = table.whole("value", least=1) or 0
+    if part_percent is None:
+        table.fault("effect", "parts are worth nothing yet; give part_percent for the family")
+        return Decimal(0), parts
+    if parts * part_percent > 100:
+        table.fault(
+            "value",
+            f"{parts} parts at {part_percent} % are more than all of the charge; use fewer parts",
+        )
+        return Decimal(100), parts
+    return parts * part_percent, parts
 
 
 def _exact_money(table: Table, fault: Fault) -> None:

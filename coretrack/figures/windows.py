@@ -22,13 +22,17 @@ class WindowRule:
 
     `days` is the length of the window (`None`: no window, a core is never late). `after` says what
     is credited for a late core: "nothing", "full" (lateness has no effect) or "slide". A slide
-    takes `slide_percent` of the charge off for each completed `slide_days` after the window.
+    takes `slide_percent` of the charge off for each completed `slide_days` after the window, up to
+    `slide_most` percent. A core that comes more than `nothing_after` days after the sale earns
+    nothing, whatever `after` says (`None`: there is no such day).
     """
 
     days: int | None
     after: str = "nothing"
     slide_percent: Decimal = Decimal(0)
     slide_days: int = 7
+    slide_most: Decimal = HUNDRED
+    nothing_after: int | None = None
 
     def __post_init__(self) -> None:
         if self.days is not None and self.days < 0:
@@ -45,6 +49,16 @@ class WindowRule:
         if self.after == "slide" and self.slide_days < 1:
             raise InvalidInput(
                 f"A slide step of {self.slide_days} days makes no sense; use 1 day or more."
+            )
+        if self.after == "slide" and not self.slide_percent <= self.slide_most <= HUNDRED:
+            raise InvalidInput(
+                f"A slide of {self.slide_percent} % a step that stops at {self.slide_most} % makes"
+                " no sense; let it stop at one step or more, and at 100 % at most."
+            )
+        if self.nothing_after is not None and self.nothing_after < (self.days or 0):
+            raise InvalidInput(
+                f"Nothing after day {self.nothing_after} is earlier than the window of"
+                f" {self.days or 0} days; use a day that is not inside the window."
             )
 
 
@@ -82,18 +96,27 @@ def lateness(rule: WindowRule, sold: date, arrived: date) -> Lateness:
         return IN_TIME
     days_late = (arrived - due).days
     came = f"Arrived {_days(days_late)} after the window of {_days(rule.days or 0)}"
+    if rule.nothing_after is not None and (arrived - sold).days > rule.nothing_after:
+        last = f"nothing is credited after {_days(rule.nothing_after)} from the sale"
+        return Lateness(days_late, HUNDRED, f"{came}: {last}")
     if rule.after == "full":
         return Lateness(days_late, Decimal(0), f"{came}; this shop credits late cores in full")
     if rule.after == "nothing":
         return Lateness(days_late, HUNDRED, f"{came}: nothing is credited after it")
     steps = days_late // rule.slide_days
-    percent = min(HUNDRED, steps * rule.slide_percent)
-    step = "week" if rule.slide_days == 7 else f"{rule.slide_days}-day step"
-    plural = "" if steps == 1 else "s"
-    slide = f"{came}, {steps} full {step}{plural} at {rule.slide_percent.normalize():f} %"
+    percent = min(rule.slide_most, steps * rule.slide_percent)
+    slide = f"{came}, {_steps(steps, rule.slide_days)} at {rule.slide_percent.normalize():f} %"
     if percent < steps * rule.slide_percent:
-        slide += ", at most all of it"
+        most = "all of it" if rule.slide_most == HUNDRED else f"{rule.slide_most.normalize():f} %"
+        slide += f", at most {most}"
     return Lateness(days_late, percent, slide)
+
+
+def _steps(count: int, days: int) -> str:
+    if days == 1:
+        return _days(count)
+    step = "week" if days == 7 else f"{days}-day step"
+    return f"{count} full {step}" if count == 1 else f"{count} full {step}s"
 
 
 def _days(count: int) -> str:

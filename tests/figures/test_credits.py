@@ -6,7 +6,9 @@ The schemes are common practice; all names and amounts are invented.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 from decimal import Decimal
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -15,7 +17,8 @@ from hypothesis import strategies as st
 from coretrack.errors import InvalidInput
 from coretrack.figures.credits import ACCEPT, PART_CREDIT, REFUSE, credit, refuse
 from coretrack.figures.money import CENT, UNIT, from_decimal
-from coretrack.figures.windows import IN_TIME, Lateness
+from coretrack.figures.windows import IN_TIME, Lateness, WindowRule
+from coretrack.figures.windows import lateness as lateness_of
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,8 @@ class Ticked:
     effect: str
     value: Decimal = Decimal(0)
     exclusive: bool = False
+    parts: int = 0
+    each: bool = False
 
 
 def percent(name: str, value: str, exclusive: bool = False) -> Ticked:
@@ -88,9 +93,22 @@ def test_percentages_add_up_and_stop_at_all_of_the_charge() -> None:
 
 
 def test_fixed_amounts_stop_at_all_of_the_charge() -> None:
-    fitting = amount("Fitting missing", "25")
-    assert credit(money("40"), [fitting]).credit == money("15")
-    assert credit(money("40"), [fitting, fitting]).credit == 0
+    first, second = amount("Fitting missing", "25"), amount("Cap missing", "25")
+    assert credit(money("40"), [first]).credit == money("15")
+    assert credit(money("40"), [first, second]).credit == 0
+
+
+def test_a_fault_ticked_twice_counts_once() -> None:
+    fitting = amount("Fitting missing", "2.50")
+    assert credit(money("18"), [fitting, fitting]) == credit(money("18"), [fitting])
+
+
+def test_percentages_and_lateness_are_rounded_together() -> None:
+    # 12.5 % and 12.5 % of 0.20 are 2.5 cents each; rounded one by one they would take 6 of them.
+    late = Lateness(9, Decimal("12.5"), "Arrived late")
+    result = credit(money("0.20"), [percent("Rust", "12.5")], late)
+    assert result.credit == money("0.15")
+    assert sorted(text for _, text in as_text(result)) == ["-0.02", "-0.03", "0.20"]
 
 
 def test_half_of_the_charge_for_a_cracked_block_rounds_half_up_to_the_cent() -> None:
@@ -196,13 +214,17 @@ faults = st.one_of(
         st.just("percent"),
         st.decimals(0, 100, places=2),
         st.booleans(),
+        st.just(0),
+        st.booleans(),
     ),
     st.builds(
         Ticked,
         st.just("F"),
         st.just("fixed"),
         st.just("money"),
-        st.decimals(0, 60, places=2),
+        st.decimals(0, 60, places=4),
+        st.booleans(),
+        st.just(0),
         st.booleans(),
     ),
     st.builds(Ticked, st.just("F"), st.just("other"), st.sampled_from(["refuse", "warning"])),
@@ -211,6 +233,15 @@ late_by = st.builds(
     Lateness, st.integers(1, 90), st.decimals(0, 100, places=1), st.just("Arrived late")
 )
 lateness = st.one_of(st.just(IN_TIME), late_by)
+rules = st.builds(
+    WindowRule,
+    st.integers(0, 180),
+    st.sampled_from(["nothing", "full", "slide"]),
+    st.decimals(1, 30, places=1),
+    st.integers(1, 14),
+    st.decimals(30, 100, places=1),
+    st.one_of(st.none(), st.integers(180, 400)),
+)
 whole_cents = st.integers(0, 20_000).map(lambda cents: cents * CENT)
 charges = st.one_of(whole_cents, st.integers(0, 2_000_000))
 
@@ -236,12 +267,33 @@ def test_one_more_fault_never_raises_the_credit(
     assert credit(charge, more, late).credit <= credit(charge, ticked, late).credit
 
 
+@given(charges, st.lists(faults, max_size=6), lateness, st.randoms(use_true_random=False))
+def test_the_order_of_ticks_does_not_matter_to_the_amount(
+    charge: int, ticked: list[Ticked], late: Lateness, random: Random
+) -> None:
+    other = random.sample(ticked, len(ticked))
+    one, two = credit(charge, ticked, late), credit(charge, other, late)
+    assert (one.outcome, one.credit) == (two.outcome, two.credit)
+
+
+@given(charges, st.lists(faults, max_size=5), rules, st.integers(0, 400), st.integers(0, 60))
+def test_a_day_later_never_raises_the_credit(
+    charge: int, ticked: list[Ticked], rule: WindowRule, day: int, more: int
+) -> None:
+    sold = date(2026, 3, 2)
+    first, second = (
+        credit(charge, ticked, lateness_of(rule, sold, sold + timedelta(days=late)))
+        for late in (day, day + more)
+    )
+    assert second.credit <= first.credit
+
+
 @given(whole_cents, st.lists(st.decimals(1, 40, places=2), min_size=1, max_size=6))
 def test_percentages_that_come_to_all_of_it_leave_nothing(
     charge: int, values: list[Decimal]
 ) -> None:
     rest = Decimal(100) - sum(values)
-    ticked = [percent("part", str(value)) for value in values]
+    ticked = [percent(f"part {n}", str(value)) for n, value in enumerate(values)]
     if rest > 0:
         ticked.append(percent("rest", str(rest)))
     assert credit(charge, ticked).credit == 0

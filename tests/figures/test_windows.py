@@ -66,6 +66,53 @@ def test_a_core_that_came_before_the_sale_is_in_time() -> None:
 
 
 @pytest.mark.parametrize(
+    ("day", "percent"), [(35, 0), (36, 1), (47, 12), (65, 30), (66, 30), (215, 30)]
+)
+def test_a_daily_late_fee_stops_at_its_most(day: int, percent: int) -> None:
+    # Billed 35 days after the sale, then 1 % a day up to 30 %. Common practice, no source.
+    rule = WindowRule(35, "slide", Decimal(1), 1, slide_most=Decimal(30))
+    assert lateness(rule, SOLD, on_day(day)).percent == percent
+
+
+def test_a_daily_fee_is_told_in_days_with_its_most() -> None:
+    rule = WindowRule(35, "slide", Decimal(1), 1, slide_most=Decimal(30))
+    came = "Arrived {} after the window of 35 days, {}"
+    assert lateness(rule, SOLD, on_day(36)).text == came.format("1 day", "1 day at 1 %")
+    late = lateness(rule, SOLD, on_day(75)).text
+    assert late == came.format("40 days", "40 days at 1 %, at most 30 %")
+
+
+@pytest.mark.parametrize("after", ["full", "slide", "nothing"])
+def test_nothing_is_credited_after_the_day_on_which_it_ends(after: str) -> None:
+    rule = WindowRule(30, after, Decimal(1), 1, nothing_after=60)
+    before, behind = lateness(rule, SOLD, on_day(60)), lateness(rule, SOLD, on_day(61))
+    assert before.percent == {"full": 0, "slide": 30, "nothing": 100}[after]
+    assert behind.percent == 100
+    assert behind.text == (
+        "Arrived 31 days after the window of 30 days: nothing is credited after 60 days from the"
+        " sale"
+    )
+
+
+@pytest.mark.parametrize("days", [30, 35, 40, 45, 60, 180])
+def test_windows_in_use_end_on_their_last_day(days: int) -> None:
+    rule = WindowRule(days)
+    assert lateness(rule, SOLD, on_day(days)).percent == 0
+    assert lateness(rule, SOLD, on_day(days + 1)).percent == 100
+
+
+@pytest.mark.parametrize(
+    ("most", "end", "word"),
+    [("24", None, "stop at one step or more"), ("101", None, "100 %"), ("30", 29, "not inside")],
+)
+def test_a_cap_or_an_end_that_makes_no_sense_is_refused(
+    most: str, end: int | None, word: str
+) -> None:
+    with pytest.raises(InvalidInput, match=word):
+        WindowRule(30, "slide", Decimal(25), 7, Decimal(most), end)
+
+
+@pytest.mark.parametrize(
     ("days", "after", "percent", "step", "word"),
     [
         (-1, "nothing", 0, 7, "0 or more"),
@@ -90,6 +137,15 @@ rules = st.one_of(
         st.just("slide"),
         st.decimals("0.01", 100, places=2),
         st.integers(1, 40),
+    ),
+    st.builds(
+        WindowRule,
+        st.integers(0, 200),
+        st.sampled_from(["full", "slide"]),
+        st.decimals("0.01", 20, places=2),
+        st.integers(1, 40),
+        st.decimals(20, 100, places=2),
+        st.integers(200, 500),
     ),
 )
 
