@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from hashlib import sha256
 from typing import Any
 
 from hypothesis import strategies as st
 
 from coretrack.errors import NotAllowed
+from coretrack.records.tables import PhotoRow
+from coretrack.records.times import to_text
 from coretrack.records.writer import Writer, writing
 
 NOW = datetime(2026, 10, 31, 12, tzinfo=UTC)
 TAGS = ("T-1", "T-2", "T-3")
+PHOTOS = {sha256(content).hexdigest(): content for content in (b"", b"\x00\xff", b"a crack")}
+"""What photos may show, by their hash; coretrack keeps the bytes as they are."""
+
 Step = tuple[str, str, dict[str, Any]]
 
 _money = st.integers(-(10**13), 10**13)
@@ -42,6 +48,7 @@ _READING = st.fixed_dictionaries(
 )
 _GRADES = st.sampled_from(("keep", "rework", "scrap", "undecided", "open"))
 _OPERATIONS = st.sampled_from(((), ("hone",), ("hone", "lap")))
+_DAYS = st.sampled_from(("", "2026-11-10"))
 
 DETAILS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "received": _detail(
@@ -57,7 +64,17 @@ DETAILS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
         outcome=st.sampled_from(("accept", "part credit", "refuse", "excess", "comeback")),
         line=_word,
         faults=st.lists(_word, max_size=2),
+        hold_until=_DAYS,
     ),
+    "unjudged": st.just({}),
+    "taken back": st.just({}),
+    "bought": _detail(),
+    "held": st.fixed_dictionaries({"hold_until": _DAYS}),
+    "left": st.fixed_dictionaries({"to": st.sampled_from(("sent back", "cleared out", "away"))}),
+    "credit released": st.fixed_dictionaries({"note": st.just("CN-1")}),
+    "put": st.fixed_dictionaries({"place": _word}),
+    "photographed": st.fixed_dictionaries({"sha256": st.sampled_from(sorted(PHOTOS))}),
+    "label printed": st.fixed_dictionaries({"stock": _word}),
     "identified": _detail(family=st.sampled_from(("PMP", "VLV")), core_group=_word, number=_word),
     "source lost": st.just({}),
     "inspected": _detail(
@@ -83,7 +100,7 @@ _anything = st.sampled_from(sorted(DETAILS)).flatmap(
 _arrivals = st.tuples(*(DETAILS["received"] for _ in TAGS)).map(
     lambda details: [(tag, "received", detail) for tag, detail in zip(TAGS, details, strict=True)]
 )
-LIVES = st.tuples(_arrivals, st.lists(_anything, max_size=25)).map(
+LIVES = st.tuples(_arrivals, st.lists(_anything, max_size=35)).map(
     lambda parts: parts[0] + parts[1]
 )
 """Every core arrives first; then anything may be tried on any of them."""
@@ -106,7 +123,34 @@ def tried(writer: Writer, tag: str, event: str, detail: dict[str, Any]) -> bool:
         writer.event("core", tag, event, told, why="drawn")
     except NotAllowed:
         return False
+    if event == "photographed":
+        store_photo("core", tag, PHOTOS[detail["sha256"]])
     return True
+
+
+def store_photo(kind: str, key: str, content: bytes) -> str:
+    """Store a photo of a core, lot or draft inside a transaction; return its hash."""
+    named = sha256(content).hexdigest()
+    PhotoRow.insert(
+        object_kind=kind,
+        object_key=key,
+        sha256=named,
+        what="whole",
+        at=to_text(NOW),
+        by="Edda Mallin",
+        width=640,
+        height=480,
+        content=content,
+    ).execute()
+    return named
+
+
+def photographed(kind: str, key: str, content: bytes) -> str:
+    """Photograph a stored core or lot: the photo and the event that names it; return its hash."""
+    with writing("Edda Mallin", NOW, "dock") as writer:
+        named = store_photo(kind, key, content)
+        writer.event(kind, key, "photographed", {"sha256": named, "what": "whole"})
+    return named
 
 
 def one_good_core(tag: str = "T-1", **received: Any) -> None:

@@ -214,4 +214,6 @@ class _Sales:
             "after": shop.after,
             "slide_percent": shop.slide_percent,
             "slide_days": shop.slide_days,
+            "slide_most": shop.slide_most,
+            "nothing_after": shop.nothing_after,
         }

@@ -27,8 +27,14 @@ COST_PARTS = (
 )
 """What money on a core is posted for; `recovery` is what its scrap metal brought in."""
 
-NOT_OURS = frozenset({"counted", "hold", "excess"})
-"""States in which the shop does not own the core: not yet judged, refused, or offered too many."""
+GONE = frozenset({"sent back", "cleared out", "taken back"})
+"""States in which the core is not in the house.
+
+Sent back to the customer; cleared out of the hold bin as metal; taken in by mistake and taken back.
+"""
+
+NOT_OURS = frozenset({"counted", "hold", "excess"}) | GONE
+"""States in which the shop does not own the core: not judged, refused, offered too many, gone."""
 
 STATE_AFTER_GRADE = {
     "keep": "good",
@@ -52,7 +58,9 @@ class CoreFacts:
     `first_grade`: the first one that was not open; `reworks`: rework passes in this life.
     `removed` is the stock taken off per check in millionths, `done` the passes per rework
     operation; both include earlier lives of the body. `findings` are the observations the body is
-    judged by now, `done_since` the rework operations finished since they were made.
+    judged by now, `done_since` the rework operations finished since they were made. `hold_until` is
+    the last day a refused core is kept for the customer, `credit_note` the paper its credit left
+    by, `place` the bin it lies in; `photos` and `labels` count what was made of it.
     """
 
     tag: str
@@ -92,6 +100,11 @@ class CoreFacts:
     reinspect: Money = 0
     disposal: Money = 0
     recovery: Money = 0
+    hold_until: str = ""
+    credit_note: str = ""
+    place: str = ""
+    photos: int = 0
+    labels: int = 0
 
     @property
     def decided(self) -> bool:
@@ -151,6 +164,7 @@ def _accepted(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
             f"Core {core.tag} is already judged at the dock ({core.acceptance}); "
             "one core earns one credit."
         )
+    _refuse_once_gone(core)
     outcome = detail["outcome"]
     if not core.family:
         raise NotAllowed(
@@ -162,13 +176,118 @@ def _accepted(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
         acceptance=outcome,
         line=detail.get("line", ""),
         faults=tuple(detail.get("faults", ())),
+        hold_until=detail.get("hold_until", ""),
         state=state,
     )
+
+
+def _unjudged(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """Take the dock's judgement back: the core stands there again as it was counted.
+
+    Only the dock posts a credit or a price on a returned core, so both fall back to nothing.
+    """
+    del detail
+    _refuse_once_settled(core)
+    if not core.acceptance or core.stream == "purchase":
+        raise NotAllowed(f"Core {core.tag} has no judgement of the dock to take back.")
+    return replace(
+        core,
+        acceptance="",
+        line="",
+        faults=(),
+        credit=0,
+        price=0,
+        hold_until="",
+        state="counted",
+    )
+
+
+def _taken_back(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """Take a core out of the books that was taken in by mistake; its tag is not used again."""
+    del detail
+    _refuse_once_settled(core)
+    if core.stream == "purchase":
+        raise NotAllowed(f"Core {core.tag} carries its share of the price of lot {core.lot}.")
+    return replace(
+        _post(core, {"costs": {part: -getattr(core, part) for part in COST_PARTS}}),
+        acceptance="",
+        line="",
+        faults=(),
+        hold_until="",
+        place="",
+        state="taken back",
+    )
+
+
+def _refuse_once_settled(core: CoreFacts) -> None:
+    if core.grade or core.inspections:
+        raise NotAllowed(f"Core {core.tag} has been inspected; that cannot be undone at the dock.")
+    if core.credit_note:
+        raise NotAllowed(
+            f"The credit for core {core.tag} left with {core.credit_note}; it cannot be undone."
+        )
+    _refuse_once_gone(core)
+
+
+def _refuse_once_gone(core: CoreFacts) -> None:
+    if core.state in GONE:
+        raise NotAllowed(f"Core {core.tag} is no longer in the house ({core.state}).")
+
+
+def _bought(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """Buy a core that earned no credit: an excess one, or a refused one that is still wanted."""
+    if core.state not in ("excess", "hold"):
+        raise NotAllowed(
+            f"Core {core.tag} is {core.state}; only excess and refused cores can be bought."
+        )
+    return replace(_post(core, detail), acceptance="bought", hold_until="", state="waiting")
+
+
+def _held(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """Refuse an excess core: it waits in the hold bin until its day."""
+    if core.state != "excess":
+        raise NotAllowed(f"Core {core.tag} is {core.state}; only an excess core is put aside so.")
+    return replace(core, state="hold", hold_until=detail["hold_until"])
+
+
+def _left(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """Let a core leave the hold bin: `to` is "sent back" or "cleared out"."""
+    if core.state not in ("hold", "excess", "comeback"):
+        raise NotAllowed(
+            f"Core {core.tag} is {core.state}; only refused, excess and comeback cores leave so."
+        )
+    to = detail["to"]
+    if to not in ("sent back", "cleared out"):
+        raise NotAllowed(f"'{to}' is not a way out of the hold bin.")
+    return replace(core, state=to, place="")
+
+
+def _credit_released(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    if core.credit_note or core.acceptance not in ("accept", "part credit"):
+        raise NotAllowed(f"Core {core.tag} has no credit waiting to be released.")
+    return replace(core, credit_note=detail["note"])
+
+
+def _put(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    _refuse_once_gone(core)
+    return replace(core, place=detail["place"])
+
+
+def _photographed(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    del detail
+    return replace(core, photos=core.photos + 1)
+
+
+def _label_printed(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    del detail
+    _refuse_once_gone(core)
+    return replace(core, labels=core.labels + 1)
 
 
 def _identified(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.family:
         raise NotAllowed(f"Core {core.tag} is already known as family {core.family}.")
+    _refuse_once_gone(core)
     state = core.state
     if state == "unknown":
         state = "waiting" if core.acceptance else "counted"
@@ -211,6 +330,9 @@ def _why_not_inspectable(core: CoreFacts) -> str:
         "counted": "it has not been judged at the dock yet",
         "hold": "it was refused and lies in the hold bin",
         "excess": "it is an excess core that the shop has not bought",
+        "sent back": "it was sent back to the customer",
+        "cleared out": "it was cleared out of the hold bin as metal",
+        "taken back": "it was taken in by mistake and taken out of the books",
         "rework": "its rework is not finished",
         "good": "it is already graded keep",
         "scrapped": "it is already scrapped",
@@ -260,6 +382,15 @@ def _post(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 
 _HANDLERS: dict[str, Callable[[CoreFacts, Mapping[str, Any]], CoreFacts]] = {
     "accepted": _accepted,
+    "unjudged": _unjudged,
+    "taken back": _taken_back,
+    "bought": _bought,
+    "held": _held,
+    "left": _left,
+    "credit released": _credit_released,
+    "put": _put,
+    "photographed": _photographed,
+    "label printed": _label_printed,
     "identified": _identified,
     "source lost": _source_lost,
     "inspected": _inspected,

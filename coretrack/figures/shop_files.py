@@ -140,7 +140,11 @@ def _each(
 
 def _shop(reader: _Reader, shop: Mapping[str, Any], charges: Mapping[str, Any]) -> Shop:
     reader.known(shop, "shop", "name", "currency", "time_zone", "site")
-    reader.known(charges, "charges", "window_days", "after", "slide_percent", "slide_days")
+    reader.known(
+        charges,
+        "charges",
+        *("window_days", "after", "slide_percent", "slide_days", "slide_most", "nothing_after"),
+    )
     zone = reader.text(shop, "shop", "time_zone")
     try:
         ZoneInfo(zone or "UTC")
@@ -159,6 +163,8 @@ def _shop(reader: _Reader, shop: Mapping[str, Any], charges: Mapping[str, Any]) 
         after=reader.choice({"after": "nothing", **charges}, "charges", "after", AFTER_WINDOW),
         slide_percent=reader.number(charges, "charges", "slide_percent", "0"),
         slide_days=reader.whole(charges, "charges", "slide_days", 7, 1, 365),
+        slide_most=reader.number(charges, "charges", "slide_most", "100"),
+        nothing_after=reader.whole(charges, "charges", "nothing_after", 0, 0, 3650),
     )
 
 

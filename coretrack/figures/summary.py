@@ -62,6 +62,7 @@ class ShopSummary:
     by_lot: tuple[CostRow, ...]
     attention: tuple[Attention, ...]
     source_names: Mapping[str, str] = field(default_factory=dict)
+    left: int = 0
 
     @property
     def whereabouts(self) -> tuple[tuple[str, int], ...]:
@@ -76,6 +77,8 @@ class ShopSummary:
             ("refused", self.refused),
             ("excess", self.excess),
             ("comebacks", self.comebacks),
+            # Said once it happens: most shops look at this line for months without a core in it.
+            *((("no longer here", self.left),) if self.left else ()),
         )
 
     @property

@@ -20,7 +20,8 @@ class Line:
     """A sale whose core is still owed. Charge, window and criteria are frozen at the sale.
 
     `after`: what a core is worth that arrives after the window: "nothing", "full" or "slide"
-    (`slide_percent` of the charge for each completed `slide_days`).
+    (`slide_percent` of the charge for each completed `slide_days`, `slide_most` at most). A core
+    that comes more than `nothing_after` days after the sale earns nothing (0: no such day).
     """
 
     key: str
@@ -42,11 +43,15 @@ class Line:
     credited: int = 0
     credited_money: Money = 0
     refused: int = 0
+    waived: int = 0
+    forfeited: int = 0
+    slide_most: str = "100"
+    nothing_after: int = 0
 
     @property
     def owed(self) -> int:
-        """Units sold whose core has not come back yet."""
-        return self.quantity - self.credited
+        """Units sold whose core is still expected: not back, not waived, not forfeited."""
+        return self.quantity - self.credited - self.waived - self.forfeited
 
 
 @dataclass(frozen=True)
@@ -54,7 +59,12 @@ class Lot:
     """Cores that arrived together: a delivery of returns or a purchase.
 
     `basis` of a purchase: piece, weight or lump. `price` is per piece, per kilogram or for all;
-    `price_total` and `freight` are what the shop owes for the lot.
+    `price_total` and `freight` are what the shop owes for the lot. `status` is empty for what came
+    in by file, else open, closed or difference (counted and judged do not agree, and
+    `difference_by` looks after it). `counted` is the number told to whoever brought the cores,
+    before any was judged; `arrived_on` the carrier's day, `reference` the customer's own paper.
+    `sorting` holds what a purchased lot was sorted into so far, `estimate` how its pieces were
+    guessed from their weight.
     """
 
     key: str
@@ -69,6 +79,16 @@ class Lot:
     mass_g: int = 0
     pieces: int = 0
     bid_yield: str = ""
+    status: str = ""
+    counted: int = 0
+    arrived_on: str = ""
+    carrier: str = ""
+    reference: str = ""
+    note: str = ""
+    difference_by: str = ""
+    photos: int = 0
+    sorting: tuple[Mapping[str, Any], ...] = ()
+    estimate: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -176,6 +196,9 @@ class Person:
     name: str = ""
     role: str = ""
     password_hash: str = ""
+    badge: int = 0
+    pin_hash: str = ""
+    active: bool = True
 
 
 @dataclass(frozen=True)
@@ -191,6 +214,53 @@ class Shop:
     after: str = "nothing"
     slide_percent: str = "0"
     slide_days: int = 7
+    hold_days: int = 10
+    idle_minutes: int = 10
+    paper_size: str = "a4"
+    label_stock: str = "roll-50x25"
+    sheet_stock: str = "a4-24"
+    print_command: tuple[str, ...] = ()
+    slide_most: str = "100"
+    nothing_after: int = 0
+
+
+@dataclass(frozen=True)
+class LabelStock:
+    """A stock of labels in use; `next_free` is the first free place of its half-used sheet."""
+
+    key: str
+    next_free: int = 1
+
+
+@dataclass(frozen=True)
+class Reason:
+    """The number under which an acceptance fault is printed as a code; the key is `FAMILY/CODE`."""
+
+    key: str
+    number: int = 0
+    family: str = ""
+    fault: str = ""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A bin, basket or rack with a code of its own; the key is that code's text."""
+
+    key: str
+    kind: str = ""
+    number: int = 0
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class CreditNote:
+    """Credits that left the house together for one customer; the key is the paper's number."""
+
+    key: str
+    customer: str = ""
+    day: str = ""
+    tags: tuple[str, ...] = ()
+    total: Money = 0
 
 
 @dataclass(frozen=True)
@@ -214,8 +284,30 @@ def apply_set(kind: type[Any], now: Any | None, event: str, detail: Mapping[str,
     return replace(now, **detail)
 
 
+def apply_lot(lot: Lot | None, event: str, detail: Mapping[str, Any]) -> Lot:
+    """Return the lot after "set", or after "photographed", whose detail names the photo's hash."""
+    if event == "photographed":
+        if lot is None:
+            raise NotAllowed("There is no such lot.")
+        return replace(lot, photos=lot.photos + 1)
+    changed: Lot = apply_set(Lot, lot, event, detail)
+    return changed
+
+
+PERSON_NOTES = ("shut out", "let in again")
+"""What is noted of a person and changes nothing about them."""
+
+
+def apply_person(person: Person | None, event: str, detail: Mapping[str, Any]) -> Person:
+    """Return the person after "set", or unchanged after one of PERSON_NOTES."""
+    if person is not None and event in PERSON_NOTES:
+        return person
+    changed: Person = apply_set(Person, person, event, detail)
+    return changed
+
+
 def apply_line(line: Line | None, event: str, detail: Mapping[str, Any]) -> Line:
-    """Return the core line after `event`; NotAllowed when more cores than sold were credited."""
+    """Return the core line after `event`; NotAllowed when it has no unit left for it."""
     if event == "opened":
         if line is not None:
             raise NotAllowed(f"Core line {line.key} is already open.")
@@ -225,7 +317,7 @@ def apply_line(line: Line | None, event: str, detail: Mapping[str, Any]) -> Line
     if event == "credited":
         if line.owed < 1:
             raise NotAllowed(
-                f"Line {line.key}: {line.quantity} sold and {line.credited} already credited; "
+                f"Line {line.key}: {line.quantity} sold and {_settled(line)}; "
                 "one core per unit sold."
             )
         return replace(
@@ -233,6 +325,34 @@ def apply_line(line: Line | None, event: str, detail: Mapping[str, Any]) -> Line
             credited=line.credited + 1,
             credited_money=line.credited_money + detail["credit"],
         )
+    if event == "uncredited":
+        if line.credited < 1:
+            raise NotAllowed(f"Line {line.key} has no credit to take back.")
+        return replace(
+            line,
+            credited=line.credited - 1,
+            credited_money=line.credited_money - detail["credit"],
+        )
     if event == "refused":
         return replace(line, refused=line.refused + 1)
+    if event == "unrefused":
+        if line.refused < 1:
+            raise NotAllowed(f"Line {line.key} has no refusal to take back.")
+        return replace(line, refused=line.refused - 1)
+    if event in ("waived", "forfeited"):
+        if not 1 <= detail["units"] <= line.owed:
+            raise NotAllowed(
+                f"Line {line.key} still expects {line.owed}; {detail['units']} cannot be {event}."
+            )
+        return replace(line, **{event: getattr(line, event) + detail["units"]})
     raise NotAllowed(f"'{event}' is not something that happens to a core line.")
+
+
+def _settled(line: Line) -> str:
+    """Return what became of the units that no core is expected for any more."""
+    others = [
+        f"{count} {what}"
+        for count, what in ((line.waived, "waived"), (line.forfeited, "forfeited"))
+        if count
+    ]
+    return ", ".join([f"{line.credited} already credited", *others])

@@ -65,13 +65,30 @@ CORE = Kind(
 LINE = Kind(
     "line", tables.LineRow, trade_objects.Line, trade_objects.apply_line, "key", frozenset()
 )
+LOT = Kind(
+    "lot",
+    tables.LotRow,
+    trade_objects.Lot,
+    trade_objects.apply_lot,
+    "key",
+    frozenset({"sorting", "estimate"}),
+)
+
+PERSON = Kind(
+    "person",
+    tables.PersonRow,
+    trade_objects.Person,
+    trade_objects.apply_person,
+    "key",
+    frozenset(),
+)
 
 KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
         CORE,
         LINE,
-        _simple("lot", tables.LotRow, trade_objects.Lot),
+        LOT,
         _simple("family", tables.FamilyRow, trade_objects.Family, "definition"),
         _simple("plan", tables.PlanRow, trade_objects.PlanVersion, "definition"),
         _simple("criteria", tables.CriteriaRow, trade_objects.Criteria, "faults"),
@@ -80,8 +97,12 @@ KINDS: dict[str, Kind] = {
         _simple("rate", tables.RateRow, trade_objects.Rate),
         _simple("core charge", tables.CoreChargeRow, trade_objects.CoreCharge),
         _simple("gauge", tables.GaugeRow, trade_objects.Gauge),
-        _simple("person", tables.PersonRow, trade_objects.Person),
-        _simple("shop", tables.ShopRow, trade_objects.Shop),
+        PERSON,
+        _simple("shop", tables.ShopRow, trade_objects.Shop, "print_command"),
+        _simple("label stock", tables.LabelStockRow, trade_objects.LabelStock),
+        _simple("reason", tables.ReasonRow, trade_objects.Reason),
+        _simple("place", tables.PlaceRow, trade_objects.Place),
+        _simple("credit note", tables.CreditNoteRow, trade_objects.CreditNote, "tags"),
         _simple("file", tables.ImportedFileRow, trade_objects.ImportedFile, "answer"),
     )
 }

@@ -234,10 +234,10 @@ def lines_of_customer(customer: str, core_group: str) -> list[Line]:
 
 def open_line_totals() -> tuple[int, int]:
     """Return how many core lines still owe cores, and the charge money behind what is owed."""
-    owed = LineRow.quantity - LineRow.credited
+    owed = LineRow.quantity - LineRow.credited - LineRow.waived - LineRow.forfeited
     lines, money = (
         LineRow.select(fn.COUNT(LineRow.id), fn.SUM(owed * LineRow.charge))
-        .where(LineRow.quantity > LineRow.credited)
+        .where(owed > 0)
         .tuples()
         .get()
     )

@@ -6,9 +6,28 @@ with structure is canonical JSON text.
 
 from __future__ import annotations
 
-from peewee import AutoField, BigIntegerField, BooleanField, IntegerField, Model, TextField
+from peewee import (
+    SQL,
+    AutoField,
+    BigIntegerField,
+    BlobField,
+    BooleanField,
+    IntegerField,
+    Model,
+    TextField,
+)
 
 from coretrack.records.database import database
+
+
+def _later_text(start: str = "") -> TextField:
+    """Return a text column that existing rows gained: they hold `start`."""
+    return TextField(constraints=[SQL(f"DEFAULT '{start}'")])
+
+
+def _later_number(start: int = 0) -> IntegerField:
+    """Return a whole number column that existing rows gained: they hold `start`."""
+    return IntegerField(constraints=[SQL(f"DEFAULT {start}")])
 
 
 class BaseModel(Model):
@@ -119,6 +138,11 @@ class CoreRow(ObjectRow):
     reinspect = BigIntegerField()
     disposal = BigIntegerField()
     recovery = BigIntegerField()
+    hold_until = _later_text()
+    credit_note = _later_text()
+    place = _later_text()
+    photos = _later_number()
+    labels = _later_number()
 
     class Meta:
         table_name = "core"
@@ -145,6 +169,10 @@ class LineRow(ObjectRow):
     credited = IntegerField()
     credited_money = BigIntegerField()
     refused = IntegerField()
+    waived = _later_number()
+    forfeited = _later_number()
+    slide_most = _later_text("100")
+    nothing_after = _later_number()
 
     class Meta:
         table_name = "line"
@@ -164,6 +192,16 @@ class LotRow(ObjectRow):
     mass_g = BigIntegerField()
     pieces = IntegerField()
     bid_yield = TextField()
+    status = _later_text()
+    counted = _later_number()
+    arrived_on = _later_text()
+    carrier = _later_text()
+    reference = _later_text()
+    note = _later_text()
+    difference_by = _later_text()
+    photos = _later_number()
+    sorting = _later_text("[]")
+    estimate = _later_text("{}")
 
     class Meta:
         table_name = "lot"
@@ -267,6 +305,9 @@ class PersonRow(ObjectRow):
     name = TextField()
     role = TextField()
     password_hash = TextField()
+    badge = _later_number()
+    pin_hash = _later_text()
+    active = BooleanField(constraints=[SQL("DEFAULT TRUE")])
 
     class Meta:
         table_name = "person"
@@ -282,9 +323,56 @@ class ShopRow(ObjectRow):
     after = TextField()
     slide_percent = TextField()
     slide_days = IntegerField()
+    hold_days = _later_number(10)
+    idle_minutes = _later_number(10)
+    paper_size = _later_text("a4")
+    label_stock = _later_text("roll-50x25")
+    sheet_stock = _later_text("a4-24")
+    print_command = _later_text("[]")
+    slide_most = _later_text("100")
+    nothing_after = _later_number()
 
     class Meta:
         table_name = "shop"
+
+
+class LabelStockRow(ObjectRow):
+    key = TextField(unique=True)
+    next_free = IntegerField()
+
+    class Meta:
+        table_name = "label_stock"
+
+
+class ReasonRow(ObjectRow):
+    key = TextField(unique=True)
+    number = IntegerField(unique=True)
+    family = TextField()
+    fault = TextField()
+
+    class Meta:
+        table_name = "reason"
+
+
+class PlaceRow(ObjectRow):
+    key = TextField(unique=True)
+    kind = TextField()
+    number = IntegerField()
+    name = TextField()
+
+    class Meta:
+        table_name = "place"
+
+
+class CreditNoteRow(ObjectRow):
+    key = TextField(unique=True)
+    customer = TextField(index=True)
+    day = TextField(index=True)
+    tags = TextField()
+    total = BigIntegerField()
+
+    class Meta:
+        table_name = "credit_note"
 
 
 class ImportedFileRow(ObjectRow):
@@ -349,6 +437,67 @@ class TallyRow(BaseModel):
         indexes = ((("grouping", "family", "value", "month"), True),)
 
 
+class PhotoRow(BaseModel):
+    """Photos, beside the history: events name them by their hash.
+
+    `object_kind` is core or lot, or draft while the core in hand has no tag yet.
+    """
+
+    id = AutoField()
+    object_kind = TextField()
+    object_key = TextField()
+    sha256 = TextField()
+    what = TextField()
+    at = TextField()
+    by = TextField()
+    width = IntegerField()
+    height = IntegerField()
+    content = BlobField()
+
+    class Meta:
+        table_name = "photo"
+        indexes = ((("object_kind", "object_key"), False),)
+
+
+class DraftRow(BaseModel):
+    """What somebody has begun and not finished: it is no history, and goes once it is stored."""
+
+    key = TextField(primary_key=True)
+    person = TextField()
+    at = TextField()
+    body = TextField()
+
+    class Meta:
+        table_name = "draft"
+
+
+class SessionRow(BaseModel):
+    """Who is signed in where; the cookie holds a token of which only the hash is kept."""
+
+    token_hash = TextField(primary_key=True)
+    person = TextField(index=True)
+    station = TextField()
+    started_at = TextField()
+    seen_at = TextField()
+    ends_at = TextField()
+    by_badge = BooleanField()
+    locked = BooleanField()
+
+    class Meta:
+        table_name = "web_session"
+
+
+class SignInRow(BaseModel):
+    """How often signing in failed in a row under one name or badge, and until when it is shut."""
+
+    key = TextField(primary_key=True)
+    failures = IntegerField()
+    until = TextField()
+
+    class Meta:
+        table_name = "sign_in"
+
+
 MODELS: tuple[type[BaseModel], ...] = (
     EventRow,
     SealRow,
@@ -370,4 +519,12 @@ MODELS: tuple[type[BaseModel], ...] = (
     ImportedFileRow,
     ReadingRow,
     TallyRow,
+    LabelStockRow,
+    ReasonRow,
+    PlaceRow,
+    CreditNoteRow,
+    PhotoRow,
+    DraftRow,
+    SessionRow,
+    SignInRow,
 )

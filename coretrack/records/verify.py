@@ -1,4 +1,4 @@
-"""Replays the whole history and compares it with every stored state, roll-up and seal.
+"""Replays the whole history and compares it with every stored state, roll-up, photo and seal.
 
 Stored values are read as the database holds them, not as the models would like to see them:
 whatever was changed behind coretrack's back must be named, and must not stop the check.
@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 from types import SimpleNamespace
 from typing import Any
 
@@ -22,7 +23,7 @@ from coretrack.figures.lifecycle import CoreFacts
 from coretrack.records.database import database, is_sqlite, snapshot
 from coretrack.records.kinds import KINDS, Kind
 from coretrack.records.readings import reading_rows
-from coretrack.records.tables import EventRow, ReadingRow, SealRow, TallyRow
+from coretrack.records.tables import EventRow, PhotoRow, ReadingRow, SealRow, TallyRow
 from coretrack.records.times import to_text
 
 _Head = tuple[str, str, int, str]
@@ -53,6 +54,7 @@ class _Replay:
         self.chains: dict[tuple[str, str], _Chain] = {}
         self.tallies: dict[tallies.TallyKey, Counter[str]] = {}
         self.readings: Counter[tuple[Any, ...]] = Counter()
+        self.photos: set[tuple[str, str, str]] = set()
         self.differences: list[Difference] = []
         self.events = 0
         self._seals = list(_stored(SealRow, "upto", "id"))
@@ -99,6 +101,9 @@ class _Replay:
                 self.tallies.setdefault(place, Counter()).update(moved)
             for reading in reading_rows(row.object_key, facts.inspections, row.at, body["detail"]):
                 self.readings[tuple(reading.values())] += 1
+        if body["event"] == "photographed":
+            named = str(body["detail"].get("sha256", ""))
+            self.photos.add((row.object_kind, row.object_key, named))
         chain.facts, chain.row = facts, state
 
     def _check_seals_before(self, event_id: int | None) -> None:
@@ -147,6 +152,7 @@ def verify() -> tuple[int, list[Difference]]:
             _compare_states(kind, replay)
         _compare_tallies(replay)
         _compare_readings(replay)
+        _compare_photos(replay)
         return replay.events, replay.differences
 
 
@@ -221,6 +227,29 @@ def _compare_readings(replay: _Replay) -> None:
     tags = {str(key[0]) for key in (stored - replay.readings) + (replay.readings - stored)}
     for tag in sorted(tags):
         replay.note(f"core {tag}", "its readings differ from its inspection events")
+
+
+def _compare_photos(replay: _Replay) -> None:
+    """Compare each photo with the hash it is kept under, and with the events that name it.
+
+    Photos of a draft belong to no history yet.
+    """
+    stored: set[tuple[Any, ...]] = set()
+    columns = (PhotoRow.id, PhotoRow.object_kind, PhotoRow.object_key, PhotoRow.sha256)
+    places = database.execute(PhotoRow.select(*columns).order_by(PhotoRow.id)).fetchall()
+    for number, *place in places:
+        kind, key, named = place
+        thing, photo = f"{kind} {key}", f"photo {str(named)[:12]}"
+        # One after the other: all photos of a shop may be more than fits into memory.
+        of_this = PhotoRow.select(PhotoRow.content).where(PhotoRow.id == number)
+        ((content,),) = database.execute(of_this).fetchall()
+        if not isinstance(content, bytes) or sha256(content).hexdigest() != named:
+            replay.note(thing, f"{photo} is not the picture that was taken: its bytes differ")
+        if kind != "draft" and tuple(place) not in replay.photos:
+            replay.note(thing, f"{photo} is stored but no event names it")
+        stored.add(tuple(place))
+    for kind, key, named in sorted(replay.photos - stored, key=str):
+        replay.note(f"{kind} {key}", f"photo {named[:12]} is missing")
 
 
 def _digest(heads: Iterable[_Head], at: str, upto: int, before: str) -> str:

@@ -8,7 +8,9 @@ import pytest
 
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import (
+    GONE,
     INSPECTABLE,
+    NOT_OURS,
     STATE_AFTER_GRADE,
     CoreFacts,
     apply,
@@ -32,6 +34,13 @@ def graded(grade: str, *operations: str) -> tuple[str, dict[str, Any]]:
 
 
 HONED = ("reworked", {"operation": "hone"})
+UNJUDGED: tuple[str, dict[str, Any]] = ("unjudged", {})
+TAKEN_BACK: tuple[str, dict[str, Any]] = ("taken back", {})
+BOUGHT_HERE = ("bought", {"costs": {"price": 95_000}})
+HELD = ("held", {"hold_until": "2026-09-11"})
+SENT_BACK = ("left", {"to": "sent back"})
+CLEARED_OUT = ("left", {"to": "cleared out"})
+RELEASED = ("credit released", {"note": "CN-1"})
 
 WAYS: dict[str, list[tuple[str, dict[str, Any]]]] = {
     "unknown": [("received", STRANGE)],
@@ -55,6 +64,16 @@ WAYS: dict[str, list[tuple[str, dict[str, Any]]]] = {
         HONED,
         graded("keep"),
     ],
+    "good return": [("received", RETURNED), judged("accept"), graded("keep")],
+    "counted again": [("received", RETURNED), judged("refuse"), UNJUDGED],
+    "held excess": [("received", RETURNED), judged("excess"), HELD],
+    "bought excess": [("received", RETURNED), judged("excess"), BOUGHT_HERE],
+    "bought refused": [("received", RETURNED), judged("refuse"), BOUGHT_HERE],
+    "credit released": [("received", RETURNED), judged("accept"), RELEASED],
+    "sent back": [("received", RETURNED), judged("refuse"), SENT_BACK],
+    "cleared out": [("received", RETURNED), judged("excess"), CLEARED_OUT],
+    "taken back": [("received", RETURNED), judged("accept"), TAKEN_BACK],
+    "unknown taken back": [("received", STRANGE_RETURN), TAKEN_BACK],
 }
 """A way into every state there is."""
 
@@ -72,10 +91,21 @@ EVENTS: dict[str, tuple[str, dict[str, Any]]] = {
     "sleeved": ("reworked", {"operation": "sleeve"}),
     "overridden to keep": ("overridden", {"grade": "keep"}),
     "overridden to scrap": ("overridden", {"grade": "scrap"}),
+    "unjudged": UNJUDGED,
+    "taken back": TAKEN_BACK,
+    "bought": BOUGHT_HERE,
+    "held": HELD,
+    "sent back": SENT_BACK,
+    "cleared out": CLEARED_OUT,
+    "left for nowhere": ("left", {"to": "the yard next door"}),
+    "credit released": RELEASED,
+    "put": ("put", {"place": "BIN:2"}),
+    "photographed": ("photographed", {"sha256": "0" * 64}),
+    "label printed": ("label printed", {"stock": "roll-50x25"}),
     "polished": ("polished", {}),
 }
 
-KNOWN_RETURNS = {"counted"}
+KNOWN_RETURNS = {"counted", "counted again"}
 STRANGERS = {"unknown", "unknown return"}
 INSPECTED = {
     "open",
@@ -85,7 +115,13 @@ INSPECTED = {
     "rework",
     "reinspect",
     "good after rework",
+    "good return",
 }
+CREDITED = {"waiting return", "part credited"}
+NOT_CREDITED = {"hold", "excess", "held excess"}
+BOUGHT_RETURNS = {"bought excess", "bought refused"}
+JUDGED = CREDITED | NOT_CREDITED | BOUGHT_RETURNS | {"comeback"}
+AWAY = {"sent back", "cleared out", "taken back", "unknown taken back"}
 CAN_BE_INSPECTED = {
     "waiting",
     "waiting return",
@@ -94,6 +130,9 @@ CAN_BE_INSPECTED = {
     "open",
     "undecided",
     "reinspect",
+    "bought excess",
+    "bought refused",
+    "credit released",
 }
 
 ALLOWED: dict[str, set[str]] = {
@@ -110,6 +149,17 @@ ALLOWED: dict[str, set[str]] = {
     "sleeved": set(),
     "overridden to keep": INSPECTED,
     "overridden to scrap": INSPECTED,
+    "unjudged": JUDGED,
+    "taken back": JUDGED | KNOWN_RETURNS | STRANGERS | {"waiting"},
+    "bought": NOT_CREDITED,
+    "held": {"excess"},
+    "sent back": NOT_CREDITED | {"comeback"},
+    "cleared out": NOT_CREDITED | {"comeback"},
+    "left for nowhere": set(),
+    "credit released": CREDITED | {"good return"},
+    "put": set(WAYS) - AWAY,
+    "photographed": set(WAYS),
+    "label printed": set(WAYS) - AWAY,
     "polished": set(),
 }
 """In which states each event may happen; in all others it is refused."""
@@ -127,12 +177,13 @@ def test_the_table_covers_every_state_and_every_event() -> None:
     from coretrack.figures import lifecycle
 
     states = {core_in(state).state for state in WAYS}
-    named = {*STATE_AFTER_GRADE.values(), *INSPECTABLE, "counted", "hold", "excess", "unknown"}
+    named = {*STATE_AFTER_GRADE.values(), *INSPECTABLE, *NOT_OURS, "unknown"}
     assert named <= states | {"waiting"}
     assert states <= named
     events = {event for event, _ in EVENTS.values()}
     assert events - {"polished", "received"} == set(lifecycle._HANDLERS)
     assert set(ALLOWED) == set(EVENTS)
+    assert {core_in(state).state for state in AWAY} == GONE
 
 
 @pytest.mark.parametrize("what", EVENTS)
@@ -144,6 +195,7 @@ def test_each_event_in_each_state_is_allowed_or_refused_in_words(state: str, wha
     if state in ALLOWED[what]:
         after = apply(core, event, detail)
         assert after.tag == core.tag
+        assert not (after.state in GONE and after.place)
         assert all(count >= 0 for row in contribution(after).values() for count in row.values())
     else:
         with pytest.raises(NotAllowed) as refused:

@@ -63,7 +63,7 @@ def counted_once(core: dict[str, object]) -> dict[str, int]:
         return {}
     if core["acceptance"] == "refuse":
         return {"refused": 1}
-    if core["state"] in ("counted", "hold", "excess"):
+    if core["state"] in ("counted", "hold", "excess", "sent back", "cleared out", "taken back"):
         return {}
     if core["stream"] == "comeback" and not core["grade"]:
         return {}

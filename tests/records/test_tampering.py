@@ -41,6 +41,16 @@ def books(db: TestDatabase, shop: SmallShop) -> TestDatabase:
         }
         writer.event("line", "A7/1", "opened", sold)
         writer.event("line", "A7/1", "credited", {"credit": 170_000})
+        writer.event("line", "A8/1", "opened", {**sold, "key": "A8/1", "invoice": "A8"})
+        writer.event("line", "A8/1", "waived", {"units": 1})
+        stock = {"key": "a4-24", "next_free": 7}
+        writer.event("label stock", "a4-24", "set", stock)
+        reason = {"key": "PMP/cover", "number": 3, "family": "PMP", "fault": "cover"}
+        writer.event("reason", "PMP/cover", "set", reason)
+        place = {"key": "BIN:2", "kind": "bin", "number": 2, "name": "Hold bin"}
+        writer.event("place", "BIN:2", "set", place)
+        note = {"key": "CN-1", "customer": "ANSL", "tags": ["T-9"], "total": 170_000}
+        writer.event("credit note", "CN-1", "set", note)
         person = {"key": "Edda Mallin", "role": "clerk", "password_hash": "x"}
         writer.event("person", "Edda Mallin", "set", person)
         file = {"key": "f00", "name": "a.csv", "action": "sales", "answer": {"rows": 1}}
@@ -174,7 +184,9 @@ def test_a_deleted_last_event_is_named_even_when_state_and_roll_ups_were_set_bac
 
     assert "line A7/1" in things()
 
-    set_back = "UPDATE line SET version = 1, head = ?, credited = 0, credited_money = 0"
+    set_back = (
+        "UPDATE line SET version = 1, head = ?, credited = 0, credited_money = 0 WHERE key = 'A7/1'"
+    )
     books.sql(set_back, (head,))
 
     assert things() == {"seal of 2026-10-31", "seal of 2026-11-01"}
