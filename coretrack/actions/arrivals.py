@@ -1,8 +1,12 @@
-"""What every arriving core goes through: its number, its serial, its tag, the receiving cost."""
+"""What every arriving core goes through: its number, its serial, its tag, the receiving cost.
+
+`ArrivalDesk` takes in one core at a time, whoever brings it; `Arrivals` does the same for the rows
+of a file.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
@@ -19,61 +23,81 @@ from coretrack.figures.table_values import RowProblem
 from coretrack.figures.tags import make_tag
 from coretrack.figures.trade_objects import Number
 from coretrack.records import queries
+from coretrack.records.writer import Writer
 
 HEAVIEST_KG = 2000
 """A heavier core is a slip, or the mass of a whole pallet."""
 
+_MAY_COME_AGAIN = ("good", "sent back")
+"""States after which the same body may come in: kept and sold, or refused and sent home."""
 
-class Arrivals:
-    """Receives the cores of one import."""
 
-    def __init__(self, job: Work, now: datetime) -> None:
-        self._job = job
-        # Whoever receives holds the tags before looking at serials: without it two imports on a
+class ArrivalDesk:
+    """Receives cores inside one transaction; `note` is told what has to be said aloud.
+
+    Without `hold` it only answers questions and may be asked outside a write transaction.
+    """
+
+    def __init__(
+        self,
+        writer: Writer,
+        now: datetime,
+        note: Callable[[str], None] | None = None,
+        *,
+        hold: bool = True,
+    ) -> None:
+        self._writer = writer
+        self._note = note or (lambda _text: None)
+        # Whoever receives holds the tags before looking at serials: without it two people on a
         # PostgreSQL server could take in the same body at the same moment.
-        job.writer.next_number("tags", 0)
-        self.catalogue = Catalogue(job.writer)
+        if hold:
+            writer.next_number("tags", 0)
+        self.catalogue = Catalogue(writer)
         self.today = now.astimezone(self.catalogue.zone).date()
         self._rates = RateBook.of(queries.rates())
-        rows = [row for row in job.table.rows if not row.problem]
-        if job.values.has("number"):
-            self.catalogue.learn_numbers(job.values.text(row, "number") for row in rows)
-        self._known: dict[str, list[CoreFacts]] = {}
+        self._lives: dict[str, list[CoreFacts]] = {}
         self._asked: set[str] = set()
-        self._learn_serials(job.values.text(row, "serial") for row in rows)
+        self._loosely: dict[str, list[CoreFacts]] = {}
+        self._asked_loosely: set[str] = set()
         self._claimed: set[str] = set()
         self._claimed_loosely: set[str] = set()
-        self._loosely: dict[str, list[CoreFacts]] | None = None
 
-    def _learn_serials(self, serials: Iterable[str]) -> None:
-        """Find the cores that came in with exactly these serials, oldest life first."""
+    def learn_serials(self, serials: Iterable[str]) -> None:
+        """Find in one question the cores that came in with exactly these serials."""
         asked = {serial for serial in serials if serial} - self._asked
         self._asked |= asked
         for serial, cores in queries.cores_with_serials(asked).items():
-            self._known[serial] = sorted(cores, key=lambda life: (life.received_on, life.tag))
+            lives = [core for core in cores if core.state != "taken back"]
+            self._lives[serial] = sorted(lives, key=lambda life: (life.received_on, life.tag))
 
-    def _earlier(self, serial: str) -> list[CoreFacts]:
-        self._learn_serials([serial])
-        return self._known.get(serial, [])
+    def learn_loose_serials(self, serials: Iterable[str]) -> None:
+        """Find in one question the cores whose serials agree but for blanks and dashes."""
+        asked = {loose_serial(serial) for serial in serials if serial} - self._asked_loosely
+        self._asked_loosely |= asked
+        for key, cores in queries.cores_with_loose_serials(asked).items():
+            self._loosely[key] = [core for core in cores if core.state != "taken back"]
 
-    def number_text(self, row: Row) -> str:
-        """Return the row's number as written, empty when none could be read."""
-        return self._job.values.code(row, "number", required=False)
+    def earlier(self, serial: str) -> list[CoreFacts]:
+        """Return the earlier lives of a body, oldest first; what was taken back was none."""
+        self.learn_serials([serial])
+        return self._lives.get(serial, [])
 
-    def new_serial(self, row: Row) -> str:
-        """Return the row's serial; NotAllowed when a core with it is in the house or was claimed.
+    def check_serial(self, serial: str, place: str = "") -> str:
+        """Return the serial; NotAllowed when a core with it is in the house or was claimed.
 
-        The same body may come back after it was kept and sold: that is a new life of it. Makers
-        use capitals to tell bodies apart, so another spelling is another body; a note says so.
+        The same body may come back after it was kept and sold, or after it was refused and sent
+        home: that is a new life of it. Makers use capitals to tell bodies apart, so another
+        spelling is another body; a note, which begins with `place`, says so.
         """
-        serial = self._job.values.code(row, "serial", required=False)
-        if serial and loose_serial(serial) in self._claimed_loosely:
+        if not serial:
+            return serial
+        if loose_serial(serial) in self._claimed_loosely:
             raise NotAllowed(
                 f"Serial {serial} stands twice in this file; one core earns one credit.",
                 {"serial": "twice"},
             )
-        earlier = self._earlier(serial)
-        if earlier and earlier[-1].state != "good":
+        earlier = self.earlier(serial)
+        if earlier and earlier[-1].state not in _MAY_COME_AGAIN:
             core = earlier[-1]
             raise NotAllowed(
                 f"Serial {serial} came in before as core {core.tag} on {core.received_on} "
@@ -81,40 +105,106 @@ class Arrivals:
                 "Check the number on the body, or ask the owner.",
                 {"serial": "seen before"},
             )
-        other = self._same_but_for_dashes(serial) if serial else None
-        if other is not None and other.state != "good":
+        other = self._same_but_for_dashes(serial)
+        if other is not None and other.state not in _MAY_COME_AGAIN:
             raise NotAllowed(
                 f"Serial {serial} is {other.serial} without its blanks and dashes, which came in "
                 f"as core {other.tag} on {other.received_on}; a core is taken once.",
                 {"serial": "seen before"},
             )
-        self._note_other_spelling(row, serial)
+        self._note_other_spelling(serial, place)
         return serial
 
     def _same_but_for_dashes(self, serial: str) -> CoreFacts | None:
         """Return a core in the house whose serial agrees but for blanks and dashes."""
-        if self._loosely is None:
-            rows = self._job.table.rows
-            keys = {loose_serial(self._job.values.text(row, "serial")) for row in rows}
-            self._loosely = queries.cores_with_loose_serials(keys)
+        self.learn_loose_serials([serial])
         others = self._loosely.get(loose_serial(serial), ())
         return next((core for core in others if core.serial != serial), None)
 
-    def _note_other_spelling(self, row: Row, serial: str) -> None:
+    def _note_other_spelling(self, serial: str, place: str) -> None:
         swapped = {serial.upper(), serial.lower(), serial.swapcase()} - {serial}
         alike = sorted(self._claimed & swapped)
-        alike += sorted(spelled for spelled in swapped if self._earlier(spelled))
+        alike += sorted(spelled for spelled in swapped if self.earlier(spelled))
         if alike:
-            self._job.notes.append(
-                f"row {row.number}: serial {serial} differs only by capitals from {alike[0]}; "
-                "taken as another body"
+            told = (
+                f"serial {serial} differs only by capitals from {alike[0]}; taken as another body"
             )
+            self._note(f"{place}: {told}" if place else told)
 
     def claim_serial(self, serial: str) -> None:
-        """Note that this import takes a core with `serial`."""
+        """Note that this transaction takes a core with `serial`."""
         if serial:
             self._claimed.add(serial)
             self._claimed_loosely.add(loose_serial(serial))
+
+    def take_tags(self, count: int) -> list[str]:
+        """Return the next `count` tags."""
+        first = self._writer.next_number("tags", count)
+        return [make_tag(self.catalogue.shop.site, first + place) for place in range(count)]
+
+    def receive(
+        self,
+        tag: str,
+        *,
+        stream: str,
+        lot: str,
+        source: str,
+        number: Number | None,
+        number_text: str,
+        serial: str,
+        day: date,
+        costs: Mapping[str, Money],
+        extra: Mapping[str, Any],
+        at: datetime | None = None,
+    ) -> CoreFacts:
+        """Let a core arrive; a body seen before brings its earlier lives with it.
+
+        `at` is the moment it happened, noon of `day` where only the day is known.
+        """
+        earlier = self.earlier(serial)
+        detail: dict[str, Any] = {
+            "tag": tag,
+            "stream": stream,
+            "lot": lot,
+            "source": source,
+            "family": number.family if number else "",
+            "core_group": number.core_group if number else "",
+            "number": number.shown if number else number_text,
+            "serial": serial,
+            "received_on": day.isoformat(),
+            "costs": {"receive": self._rates.step("receive", day), **costs},
+            **{name: value for name, value in extra.items() if value},
+        }
+        if earlier:
+            detail["earlier"] = [core.tag for core in earlier]
+            detail["removed"] = dict(earlier[-1].removed)
+            detail["done"] = dict(earlier[-1].done)
+        return self._writer.event(  # type: ignore[no-any-return]
+            "core", tag, "received", detail, at=at or self.catalogue.noon(day)
+        )
+
+
+class Arrivals(ArrivalDesk):
+    """Receives the cores of one import, row by row."""
+
+    def __init__(self, job: Work, now: datetime) -> None:
+        super().__init__(job.writer, now, job.notes.append)
+        self._job = job
+        rows = [row for row in job.table.rows if not row.problem]
+        if job.values.has("number"):
+            self.catalogue.learn_numbers(job.values.text(row, "number") for row in rows)
+        serials = [job.values.text(row, "serial") for row in rows]
+        self.learn_serials(serials)
+        self.learn_loose_serials(serials)
+
+    def number_text(self, row: Row) -> str:
+        """Return the row's number as written, empty when none could be read."""
+        return self._job.values.code(row, "number", required=False)
+
+    def new_serial(self, row: Row) -> str:
+        """Return the row's serial, checked as `check_serial` does."""
+        serial = self._job.values.code(row, "serial", required=False)
+        return self.check_serial(serial, f"row {row.number}")
 
     def day(self, row: Row, told: date | None) -> date:
         """Return the day the row's core came in: the file's, else the one told, else today."""
@@ -141,45 +231,3 @@ class Arrivals:
                 f"a core's mass lies between 1 gram and {HEAVIEST_KG} kilograms",
             )
         return grams
-
-    def take_tags(self, count: int) -> list[str]:
-        """Return the next `count` tags."""
-        first = self._job.writer.next_number("tags", count)
-        return [make_tag(self.catalogue.shop.site, first + place) for place in range(count)]
-
-    def receive(
-        self,
-        tag: str,
-        *,
-        stream: str,
-        lot: str,
-        source: str,
-        number: Number | None,
-        number_text: str,
-        serial: str,
-        day: date,
-        costs: Mapping[str, Money],
-        extra: Mapping[str, Any],
-    ) -> CoreFacts:
-        """Let a core arrive; a body seen before brings its earlier lives with it."""
-        earlier = self._earlier(serial)
-        detail: dict[str, Any] = {
-            "tag": tag,
-            "stream": stream,
-            "lot": lot,
-            "source": source,
-            "family": number.family if number else "",
-            "core_group": number.core_group if number else "",
-            "number": number.shown if number else number_text,
-            "serial": serial,
-            "received_on": day.isoformat(),
-            "costs": {"receive": self._rates.step("receive", day), **costs},
-            **{name: value for name, value in extra.items() if value},
-        }
-        if earlier:
-            detail["earlier"] = [core.tag for core in earlier]
-            detail["removed"] = dict(earlier[-1].removed)
-            detail["done"] = dict(earlier[-1].done)
-        return self._job.writer.event(  # type: ignore[no-any-return]
-            "core", tag, "received", detail, at=self.catalogue.noon(day)
-        )

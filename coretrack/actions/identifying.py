@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
-from coretrack.actions.dock import Dock, Offered
+from coretrack.actions.dock import Dock, came_in
 from coretrack.actions.imports import FileRequest, ImportAnswer, Work, run_import
 from coretrack.actions.lookups import Catalogue, KnownCores, shop_zone_name
 from coretrack.figures.columns import Column
@@ -14,7 +14,6 @@ from coretrack.figures.money import plain
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import Values
 from coretrack.figures.trade_objects import Number
-from coretrack.records import queries
 
 COLUMNS = (
     Column("core", ("core", "tag", "serial", "serial no", "serial number"), True, "code"),
@@ -69,19 +68,12 @@ class _Identifying:
         return {**item, "state": self._job.writer.get("core", core.tag).state}
 
     def _judge(self, row: Row, core: CoreFacts, number: Number) -> dict[str, Any]:
-        came = queries.first_detail("core", core.tag)
-        seen = self._job.values.text(row, "faults") or ";".join(came.get("faults_seen", ()))
-        received = date.fromisoformat(core.received_on)
-        offered = Offered(
-            place=f"row {row.number}",
-            customer=came.get("customer", core.source),
-            number=number,
-            received=received,
-            arrived=date.fromisoformat(came.get("arrived", core.received_on)),
-            invoice=came.get("invoice", ""),
-            fault_codes=tuple(part.strip() for part in seen.split(";") if part.strip()),
-            comeback=core.stream == "comeback",
-        )
+        written = self._job.values.text(row, "faults")
+        told: dict[str, Any] = {}
+        if written:
+            told["fault_codes"] = tuple(p.strip() for p in written.split(";") if p.strip())
+        today = self._now.astimezone(self._catalogue.zone).date()
+        offered = came_in(core, number, f"row {row.number}", judged=today, **told)
         judgement = self._dock.judge(offered)
         self._dock.store(core.tag, offered, judgement)
         return {

@@ -5,23 +5,31 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 
 from coretrack.actions.arrivals import Arrivals
+from coretrack.actions.bought_pieces import (
+    BoughtPiece,
+    looks_like_all,
+    piece_mass,
+    spread,
+    tag_pieces,
+    usual_mass,
+)
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, Work, run_import
 from coretrack.actions.lookups import refuse_foreign_money, refuse_sales_file, shop_zone_name
+from coretrack.actions.lot_terms import BASES, Terms, begun_lot, terms_of_begun
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.columns import Column
-from coretrack.figures.money import CENT, Money, allocate, nearest, plain, to_decimal
+from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.money import plain
 from coretrack.figures.stated_sizes import stated_sizes
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
-from coretrack.figures.trade_objects import Number, Source
+from coretrack.figures.trade_objects import Source
+from coretrack.records.lot_queries import SORTING
 
-BASES = ("piece", "weight", "lump")
-"""A lot is bought by the piece, by weight (per kilogram) or for a lump sum."""
+__all__ = ["BASES", "COLUMNS", "Terms", "import_lot"]
 
 COLUMNS = (
     Column("lot", ("lot", "lot code", "lot no"), False, "code"),
@@ -37,37 +45,13 @@ COLUMNS = (
 MOST_PIECES_A_ROW = 2000
 
 
-@dataclass(frozen=True)
-class Terms:
-    """What was agreed for a lot. `price` is per piece, per kilogram or for all, by `basis`.
-
-    `received` and `lot` may be left to the manifest; a lot without a code gets one made of its
-    source and day. `mass_kg` is the weigh ticket's total, if there is one.
-    """
-
-    source: str
-    lot: str = ""
-    received: date | None = None
-    basis: str = "piece"
-    price: Money | None = None
-    freight: Money = 0
-    mass_kg: Decimal | None = None
-    bid_yield: str = ""
-
-
 @dataclass
 class _Piece:
     """One row of the manifest, read and checked; `item` is filled in when it is tagged."""
 
     row: Row
-    number: Number | None
-    number_text: str
-    serial: str
-    mass_g: int | None
-    price: Money | None
+    bought: BoughtPiece
     count: int
-    note: str
-    stated: list[dict[str, Any]]
     item: dict[str, Any]
 
 
@@ -121,10 +105,17 @@ class _LotIntake:
 
     def __init__(self, job: Work, terms: Terms, now: datetime) -> None:
         self._job = job
-        self._terms = terms
         self._arrivals = Arrivals(job, now)
+        self._begun = begun_lot(job.writer, terms.lot)
+        self._terms = terms_of_begun(self._begun, terms) if self._begun else terms
         refuse_foreign_money(job.values, self._arrivals.catalogue.shop, "price")
         self._source: Source = self._arrivals.catalogue.source(terms.source, "--source")
+        if self._begun and self._begun.source != self._source.key:
+            raise InvalidInput(
+                f"Lot {self._begun.key} was begun from {self._begun.source}, and this file is told "
+                f"to be from {self._source.key}; name the lot's own source.",
+                {"source": self._begun.source},
+            )
         self._lots: dict[str, list[_Piece]] = {}
         self._days: dict[str, date] = {}
 
@@ -176,10 +167,7 @@ class _LotIntake:
         values, arrivals = self._job.values, self._arrivals
         day = arrivals.day(row, self._terms.received)
         lot = self._lot(row, day)
-        if self._job.writer.find("lot", lot) is not None:
-            raise NotAllowed(
-                f"Lot {lot} is received already; give late pieces a lot code of their own (--lot)."
-            )
+        self._refuse_received(lot)
         known_day = self._days.get(lot, day)
         if day != known_day:
             raise RowProblem(
@@ -192,24 +180,36 @@ class _LotIntake:
         serial = arrivals.new_serial(row)
         count = self._count(row, serial)
         item: dict[str, Any] = {"lot": lot, "received": day.isoformat(), "serial": serial}
-        piece = _Piece(
-            row,
+        bought = BoughtPiece(
             arrivals.catalogue.number(number_text) if number_text else None,
             number_text,
             serial,
             arrivals.mass_g(row),
             values.money(row, "price", required=False),
-            count,
             values.text(row, "note"),
             stated_sizes(values, row),
-            item,
         )
+        piece = _Piece(row, bought, count, item)
         self._check_price(piece)
         self._check_mass(piece)
         self._days[lot] = day
         arrivals.claim_serial(serial)
         self._lots.setdefault(lot, []).append(piece)
         return item
+
+    def _refuse_received(self, lot: str) -> None:
+        """Raise NotAllowed for a lot that is in the books, unless it was begun for this file."""
+        known = self._job.writer.find("lot", lot)
+        if known is None or (self._begun and self._begun.key == lot):
+            return
+        if known.status == SORTING:
+            raise NotAllowed(
+                f"Lot {lot} is being sorted; name it beside the file (--lot), so that the price "
+                "agreed for it counts."
+            )
+        raise NotAllowed(
+            f"Lot {lot} is received already; give late pieces a lot code of their own (--lot)."
+        )
 
     def _count(self, row: Row, serial: str) -> int:
         values = self._job.values
@@ -223,11 +223,8 @@ class _LotIntake:
 
     def _check_mass(self, piece: _Piece) -> None:
         """Ask back when a row's mass looks like the mass of all its pieces together."""
-        usual = self._usual_mass(piece)
-        if piece.mass_g is None or usual is None or piece.count == 1:
-            return
-        each = piece.mass_g / piece.count
-        if abs(each - usual) < abs(piece.mass_g - usual):
+        usual = usual_mass(piece.bought, self._arrivals.catalogue)
+        if usual is not None and looks_like_all(piece.bought.mass_g, piece.count, usual):
             raise RowProblem(
                 self._job.values.heading("mass"),
                 self._job.values.text(piece.row, "mass"),
@@ -237,39 +234,38 @@ class _LotIntake:
 
     def _check_price(self, piece: _Piece) -> None:
         values, terms = self._job.values, self._terms
-        if piece.price is not None and piece.price < 0:
+        if piece.bought.price is not None and piece.bought.price < 0:
             raise RowProblem(
                 values.heading("price"), values.text(piece.row, "price"), "a price is 0 or more"
             )
-        if terms.basis == "piece" and piece.price is None and terms.price is None:
+        if terms.basis == "piece" and piece.bought.price is None and terms.price is None:
             column = values.heading("price") if values.has("price") else "price"
             raise RowProblem(column, "", "no price: give one in this row or with --price")
-        if terms.basis != "piece" and piece.price is not None:
+        if terms.basis != "piece" and piece.bought.price is not None:
             raise RowProblem(
                 values.heading("price"),
                 values.text(piece.row, "price"),
                 f"the lot is bought by {terms.basis}; a price in a row has no meaning there",
             )
-        if terms.basis == "weight" and self._piece_mass(piece) is None and terms.mass_kg is None:
+        mass = piece_mass(piece.bought, self._arrivals.catalogue)
+        if terms.basis == "weight" and mass is None and terms.mass_kg is None:
             column = values.heading("mass") if values.has("mass") else "mass kg"
             raise RowProblem(
                 column, "", "the lot is bought by weight and this piece has no known mass"
             )
 
-    def _piece_mass(self, piece: _Piece) -> int | None:
-        return piece.mass_g if piece.mass_g is not None else self._usual_mass(piece)
-
-    def _usual_mass(self, piece: _Piece) -> int | None:
-        if piece.number is None:
-            return None
-        return self._arrivals.catalogue.family(piece.number.family).mass_g
-
     def _receive(self, lot: str, pieces: Sequence[_Piece]) -> None:
-        day = self._days[lot]
+        day, terms, arrivals = self._days[lot], self._terms, self._arrivals
         each = [piece for piece in pieces for _ in range(piece.count)]
-        masses = [self._piece_mass(piece) for piece in each]
-        prices, total, basis_note = self._prices(each, masses)
-        freights = allocate(self._terms.freight, [1] * len(each), CENT)
+        bought = [piece.bought for piece in each]
+        shares = spread(
+            bought,
+            arrivals.catalogue,
+            basis=terms.basis,
+            price=terms.price,
+            freight=terms.freight,
+            mass_kg=terms.mass_kg,
+        )
         self._job.writer.event(
             "lot",
             lot,
@@ -280,77 +276,38 @@ class _LotIntake:
                 "source": self._source.key,
                 "received_on": day.isoformat(),
                 "paper": self._job.table.name,
-                "basis": self._terms.basis,
-                "price": self._terms.price or 0,
-                "price_total": total,
-                "freight": self._terms.freight,
-                "mass_g": sum(mass or 0 for mass in masses),
+                "basis": terms.basis,
+                "price": terms.price or 0,
+                "price_total": shares.total,
+                "freight": terms.freight,
+                "mass_g": shares.mass_g,
                 "pieces": len(each),
-                "bid_yield": self._terms.bid_yield,
+                "bid_yield": terms.bid_yield,
+                **({"status": "closed"} if self._begun else {}),
             },
-            at=self._arrivals.catalogue.noon(day),
+            at=None if self._begun else arrivals.catalogue.noon(day),
         )
-        tags = self._arrivals.take_tags(len(each))
-        for piece, tag, price, freight in zip(each, tags, prices, freights, strict=True):
-            self._tag(lot, day, piece, tag, price, freight)
-        if basis_note:
-            self._job.notes.append(f"lot {lot}: {basis_note}")
+        cores = tag_pieces(arrivals, bought, shares, lot=lot, source=self._source.key, day=day)
+        for piece, core in zip(each, cores, strict=True):
+            _fill_in(piece, core)
+        if shares.note:
+            self._job.notes.append(f"lot {lot}: {shares.note}")
 
-    def _prices(
-        self, each: Sequence[_Piece], masses: Sequence[int | None]
-    ) -> tuple[list[Money], Money, str]:
-        terms = self._terms
-        if terms.basis == "piece":
-            prices = [
-                piece.price if piece.price is not None else (terms.price or 0) for piece in each
-            ]
-            return prices, sum(prices), ""
-        if terms.price is None:
-            raise InvalidInput(
-                f"A lot bought by {terms.basis} needs --price.", {"price": "missing"}
-            )
-        if terms.basis == "lump":
-            return allocate(terms.price, [1] * len(each), CENT), terms.price, ""
-        known = [mass for mass in masses if mass is not None]
-        if len(known) < len(masses):
-            weights = [1] * len(each)
-            note = "not every piece has a mass: the price is spread equally over the pieces"
-        else:
-            weights, note = known, ""
-        kilograms = (
-            Fraction(terms.mass_kg) if terms.mass_kg is not None else Fraction(sum(known), 1000)
-        )
-        total = nearest(kilograms * Fraction(to_decimal(terms.price)))
-        return allocate(total, weights, CENT), total, note
 
-    def _tag(
-        self, lot: str, day: date, piece: _Piece, tag: str, price: Money, freight: Money
-    ) -> None:
-        costs = {"price": price, "freight": freight}
-        facts = self._arrivals.receive(
-            tag,
-            stream="purchase",
-            lot=lot,
-            source=self._source.key,
-            number=piece.number,
-            number_text=piece.number_text,
-            serial=piece.serial,
-            day=day,
-            costs=costs,
-            extra={"mass_g": piece.mass_g, "note": piece.note, "stated": piece.stated},
-        )
-        item = piece.item
-        item.setdefault("tags", []).append(tag)
-        item.update(
-            {
-                "tag": tag,
-                "number": facts.number,
-                "family": facts.family or None,
-                "state": facts.state,
-                "price": plain(price),
-                "freight": plain(freight),
-                "mass_g": piece.mass_g,
-                "stated": piece.stated,
-                "note": piece.note,
-            }
-        )
+def _fill_in(piece: _Piece, core: CoreFacts) -> None:
+    """Say in the row's item what was stored for it."""
+    item = piece.item
+    item.setdefault("tags", []).append(core.tag)
+    item.update(
+        {
+            "tag": core.tag,
+            "number": core.number,
+            "family": core.family or None,
+            "state": core.state,
+            "price": plain(core.price),
+            "freight": plain(core.freight),
+            "mass_g": piece.bought.mass_g,
+            "stated": piece.bought.stated,
+            "note": piece.bought.note,
+        }
+    )

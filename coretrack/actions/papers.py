@@ -42,7 +42,7 @@ def write_papers(
 
 def _labels() -> dict[str, bytes]:
     with connection():
-        lots = queries.lots("purchase")
+        lots = [lot for lot in queries.lots("purchase") if lot.pieces]
         if not lots:
             return {}
         newest = lots[-1].key

@@ -73,7 +73,7 @@ def import_manifest(
     progress: Progress | None = None,
 ) -> ImportAnswer:
     """Receive a manifest as returns or as a purchased lot, by what kind of source it comes from."""
-    source = _source(terms.source) if terms.source else None
+    source = source_called(terms.source) if terms.source else None
     if source is None or source.kind in RETURNING:
         _refuse_price(source, terms)
         said = ReturnTerms(source.key if source else "", terms.received, terms.lot)
@@ -91,7 +91,7 @@ def import_manifest(
     return import_lot(request, bought, by=by, now=now, progress=progress)
 
 
-def _source(told: str) -> Source:
+def source_called(told: str) -> Source:
     """Return the source with this code or name; NotFound lists what is known."""
     with connection():
         known = queries.sources()

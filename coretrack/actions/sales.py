@@ -51,22 +51,21 @@ def import_sales(
         )
 
     def work(job: Work) -> None:
-        sales = _Sales(job)
-        job.each_row(sales.open_line)
+        job.each_row(Sales(job).open_line)
 
     return run_import(
         request, "sales", by=by, now=now, prepare=prepare, work=work, progress=progress
     )
 
 
-class _Sales:
-    """Opens core lines row by row."""
+class Sales:
+    """Opens core lines row by row; each reader raises RowProblem for its own column."""
 
     def __init__(self, job: Work) -> None:
         self._job = job
-        self._catalogue = Catalogue(job.writer)
-        refuse_foreign_money(job.values, self._catalogue.shop, "charge")
-        self._catalogue.learn_numbers(
+        self.catalogue = Catalogue(job.writer)
+        refuse_foreign_money(job.values, self.catalogue.shop, "charge")
+        self.catalogue.learn_numbers(
             job.values.text(row, "number") for row in job.table.rows if not row.problem
         )
         self._which = self._count_equal_numbers()
@@ -85,13 +84,14 @@ class _Sales:
         return which
 
     def open_line(self, row: Row) -> dict[str, Any] | None:
-        values, catalogue = self._job.values, self._catalogue
+        """Open the row's core line; None when the very line is stored already."""
+        values, catalogue = self._job.values, self.catalogue
         invoice = values.code(row, "invoice")
         sold_on = values.day(row, "date")
         customer = catalogue.source(values.code(row, "customer"), values.heading("customer"))
         number = catalogue.known_number(values.code(row, "number"), values.heading("number"))
-        charge, said = self._charge(row, number.family, sold_on)
-        place, known = self._place(row, invoice, match_key(number.shown))
+        charge, said = self.charge(row, number.family, sold_on)
+        place, known = self.place(row, invoice, match_key(number.shown))
         line = {
             "key": f"{invoice}/{place}",
             "invoice": invoice,
@@ -102,9 +102,9 @@ class _Sales:
             "core_group": number.core_group,
             "family": number.family,
             "criteria_version": catalogue.criteria_on(number.family, sold_on),
-            "quantity": self._quantity(row),
+            "quantity": self.quantity(row),
             "charge": charge,
-            "mode": self._mode(row),
+            "mode": self.mode(row),
             **self._window(row),
         }
         if known is not None:
@@ -116,7 +116,7 @@ class _Sales:
         self._lines[invoice].append(opened)
         return {**line, "charge": plain(charge), "charge_from": said}
 
-    def _place(self, row: Row, invoice: str, number_key: str) -> tuple[str, Line | None]:
+    def place(self, row: Row, invoice: str, number_key: str) -> tuple[str, Line | None]:
         """Return the line's place on its invoice, and the line that is stored there already.
 
         A file without line numbers is matched by what was sold, so that a row which is put right
@@ -162,7 +162,8 @@ class _Sales:
                 "a number of its own in a column 'line'",
             )
 
-    def _charge(self, row: Row, family: str, sold_on: date) -> tuple[Money, str]:
+    def charge(self, row: Row, family: str, sold_on: date) -> tuple[Money, str]:
+        """Return the row's core charge for one unit, and where it comes from."""
         given = self._job.values.money(row, "charge", required=False)
         if given is not None:
             if given % CENT:
@@ -178,7 +179,7 @@ class _Sales:
                     "a core charge cannot be negative",
                 )
             return given, "file"
-        charge = self._catalogue.charge_on(family, sold_on)
+        charge = self.catalogue.charge_on(family, sold_on)
         if charge is None:
             raise InvalidInput(
                 f"No core charge is given, and family {family} had none on {sold_on.isoformat()}.",
@@ -186,7 +187,8 @@ class _Sales:
             )
         return charge, "the family's charge on that day"
 
-    def _quantity(self, row: Row) -> int:
+    def quantity(self, row: Row) -> int:
+        """Return how many units the row sells."""
         quantity = self._job.values.count(row, "quantity")
         if quantity is None or quantity < 1:
             raise RowProblem(
@@ -196,7 +198,8 @@ class _Sales:
             )
         return quantity
 
-    def _mode(self, row: Row) -> str:
+    def mode(self, row: Row) -> str:
+        """Return how the row's charge is asked, one of MODES."""
         mode = self._job.values.text(row, "mode").casefold() or MODES[0]
         if mode not in MODES:
             raise RowProblem(
@@ -207,7 +210,7 @@ class _Sales:
         return mode
 
     def _window(self, row: Row) -> dict[str, Any]:
-        shop = self._catalogue.shop
+        shop = self.catalogue.shop
         days = self._job.values.count(row, "window", required=False)
         return {
             "window_days": shop.window_days if days is None else days,

@@ -10,17 +10,20 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from coretrack.errors import InvalidInput, NotAllowed, NotFound
+from coretrack.actions import people
+from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.part_numbers import BadNumber, clean_number, match_key
-from coretrack.figures.plan_files import FamilyFile, family_from_toml
+from coretrack.figures.plan_files import FamilyFile, Fault, family_from_toml
 from coretrack.figures.plans import plan_to_dict
-from coretrack.figures.shop_files import ROLES, SOURCE_KINDS, ShopFile, shop_from_toml
-from coretrack.figures.trade_objects import Source
+from coretrack.figures.shop_files import SOURCE_KINDS, PersonFile, ShopFile, shop_from_toml
+from coretrack.figures.trade_objects import Criteria, Source
 from coretrack.records import queries, schema
-from coretrack.records.database import connection
 from coretrack.records.writer import Writer, writing
 
-LEAST_PASSWORD = 10
+STATION_SETTINGS = frozenset(
+    {"hold_days", "idle_minutes", "paper_size", "label_stock", "sheet_stock", "print_command"}
+)
+"""Settings made on the pages: a shop file does not say them, and reading one leaves them alone."""
 
 
 def prepare_database() -> None:
@@ -42,7 +45,7 @@ def set_up_from_folder(folder: Path, *, by: str, now: datetime, demo: bool = Fal
         for family in families:
             changes += store_family(writer, family)
         for person in shop_file.people if demo else ():
-            changes += _store_person(writer, person.name, person.role, person.demo_password)
+            changes += people.store_person(writer, person.name, person.role, person.demo_password)
     if not demo and any(person.demo_password for person in shop_file.people):
         changes.append("Passwords in the shop file were passed over; set them with 'people'.")
     return changes
@@ -55,36 +58,23 @@ def import_family(name: str, content: bytes, *, by: str, now: datetime) -> list[
         return store_family(writer, family)
 
 
-def add_owner(name: str, password: str, *, now: datetime) -> None:
-    """Make the shop's first owner; NotAllowed once there are people."""
-    with connection():
-        if queries.people():
-            raise NotAllowed("There are people already; an owner adds more with 'people'.")
-    add_person(name, "owner", password, by=name, now=now)
-
-
-def add_person(name: str, role: str, password: str, *, by: str, now: datetime) -> None:
-    """Add or change a person who signs in with `password`."""
-    if role not in ROLES:
-        raise InvalidInput(f"'{role}' is not a role; use one of {', '.join(ROLES)}.")
-    if len(password) < LEAST_PASSWORD:
-        raise InvalidInput(f"The password is too short; use {LEAST_PASSWORD} signs or more.")
-    with writing(by, now, "setup") as writer:
-        _store_person(writer, name.strip(), role, password)
-
-
 def set_shop(
     name: str, currency: str, time_zone: str, site: int, *, by: str, now: datetime
 ) -> list[str]:
     """Give a shop its settings without a shop file; its usual window stays as it is."""
+    with writing(by, now, "setup") as writer:
+        return store_shop(writer, name, currency, time_zone, site)
+
+
+def store_shop(writer: Writer, name: str, currency: str, time_zone: str, site: int) -> list[str]:
+    """Give the shop these settings inside the caller's transaction; return what was set."""
     table = {"name": name, "currency": currency, "time_zone": time_zone, "site": site}
     fields = asdict(shop_from_toml({"shop": table}).shop)
-    with writing(by, now, "setup") as writer:
-        _keep_currency(writer, currency.upper())
-        key = fields.pop("key")
-        if writer.find("shop", key) is not None:
-            fields = {given: fields[given] for given in table}
-        return _set_fields(writer, "shop", key, fields)
+    _keep_currency(writer, currency.upper())
+    key = fields.pop("key")
+    if writer.find("shop", key) is not None:
+        fields = {given: fields[given] for given in table}
+    return _set_fields(writer, "shop", key, fields)
 
 
 def add_source(code: str, name: str, kind: str, *, by: str, now: datetime) -> list[str]:
@@ -146,7 +136,12 @@ def _keep_currency(writer: Writer, currency: str) -> None:
 
 def _store_shop(writer: Writer, shop_file: ShopFile) -> list[str]:
     _keep_currency(writer, shop_file.shop.currency)
-    changes = _set(writer, "shop", shop_file.shop)
+    shop = {
+        name: value
+        for name, value in asdict(shop_file.shop).items()
+        if name not in STATION_SETTINGS and name != "key"
+    }
+    changes = _set_fields(writer, "shop", shop_file.shop.key, shop)
     for kind, things in (
         ("source", shop_file.sources),
         ("gauge", shop_file.gauges),
@@ -170,7 +165,8 @@ def store_family(writer: Writer, family: FamilyFile) -> list[str]:
     criteria_version = known.criteria_version if known else 0
     faults = [{**asdict(fault), "value": str(fault.value)} for fault in family.faults]
     criteria = writer.find("criteria", f"{family.code}/{criteria_version}")
-    if criteria is None or [dict(fault) for fault in criteria.faults] != faults:
+    # Compared as faults: what a newer coretrack adds to them is no change of the criteria.
+    if criteria is None or _stored_faults(criteria) != list(family.faults):
         criteria_version += 1
         changes += _new_version(writer, "criteria", family.code, criteria_version, faults=faults)
     prices = {
@@ -198,6 +194,10 @@ def store_family(writer: Writer, family: FamilyFile) -> list[str]:
         fields = {"family": family.code, "valid_from": first_day.isoformat(), "amount": amount}
         changes += _set_fields(writer, "core charge", key, fields)
     return changes
+
+
+def _stored_faults(criteria: Criteria) -> list[Fault]:
+    return [Fault(**{**fault, "value": Decimal(fault["value"])}) for fault in criteria.faults]
 
 
 def _new_version(writer: Writer, kind: str, family: str, number: int, **fields: Any) -> list[str]:
@@ -230,22 +230,6 @@ def _store_numbers(writer: Writer, family: FamilyFile) -> list[str]:
     return changes
 
 
-def _store_person(writer: Writer, name: str, role: str, password: str) -> list[str]:
-    from werkzeug.security import check_password_hash, generate_password_hash
-
-    if not name:
-        raise InvalidInput("A person needs a name.")
-    known = writer.find("person", name)
-    if known and known.role == role and check_password_hash(known.password_hash, password):
-        return []
-    fields = {
-        "name": name,
-        "role": role,
-        "password_hash": generate_password_hash(password),
-    }
-    return _set_fields(writer, "person", name, fields)
-
-
 def _set(writer: Writer, kind: str, thing: Any) -> list[str]:
     fields = asdict(thing)
     return _set_fields(writer, kind, fields.pop("key"), fields)
@@ -263,6 +247,12 @@ def _set_fields(writer: Writer, kind: str, key: str, fields: dict[str, Any]) -> 
         return []
     writer.event(kind, key, "set", {"key": key, **changed})
     return [f"{kind} {key}"]
+
+
+def demo_people(folder: Path) -> tuple[PersonFile, ...]:
+    """Return the people of `folder`'s shop.toml whose passwords stand there for everybody."""
+    people_told = shop_from_toml(_toml(folder / "shop.toml")).people
+    return tuple(person for person in people_told if person.demo_password)
 
 
 def shop_name(folder: Path) -> str:

@@ -54,7 +54,7 @@ def demo(station: Station, folder: Path, port: int | None, no_serve: bool) -> No
     if not no_serve:
         from coretrack.cli.serving import serve_pages
 
-        serve_pages(station.settings(port=port) if port else settings)
+        serve_pages(station.settings(port=port) if port else settings, demo=True)
 
 
 def _screen(summary: ShopSummary) -> None:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from decimal import Decimal
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -274,6 +272,8 @@ def _numbers() -> Iterator[str]:
 
 
 def _tell_one(answer: ImportAnswer, path: Path | None) -> None:
+    from coretrack.actions.import_words import outcomes
+
     would = "would be stored" if answer.preview else "stored"
     hidden = f", {answer.hidden_rows} of them hidden" if answer.hidden_rows else ""
     rows = "1 row" if answer.rows == 1 else f"{answer.rows} rows"
@@ -281,7 +281,7 @@ def _tell_one(answer: ImportAnswer, path: Path | None) -> None:
         f"{answer.file}: {rows}{hidden}; {answer.stored} {would}, "
         f"{answer.already} known already, {len(answer.rejected)} rejected."
     )
-    for line in _outcomes(answer):
+    for line in outcomes(answer):
         click.echo(f"  {line}")
     for note in answer.notes:
         click.echo(f"  Note: {note}.")
@@ -300,35 +300,11 @@ def _tell_one(answer: ImportAnswer, path: Path | None) -> None:
         click.echo(f"  Rejected rows, with reasons: {path}", err=True)
 
 
-_SAID = ("grade", "outcome", "state", "operation")
-"""What is worth counting of the rows that were stored: the first of these that an item has."""
-
-_SHOWN = (
-    "row", "core", "tag", "serial", "key", "number", "family", "quantity", "charge", "outcome",
-    "line", "credit", "state", "price", "freight", "operation", "grade", "because", "why",
-)  # fmt: skip
-"""What a preview shows a person; the rest is for --json."""
-
-
-def _outcomes(answer: ImportAnswer) -> list[str]:
-    """Return what became of the stored rows, counted, and the credits they earned."""
-    counted: Counter[str] = Counter()
-    for item in answer.items:
-        named = next((item[name] for name in _SAID if item.get(name)), None)
-        if named:
-            counted[str(named)] += len(item.get("tags", ())) or 1
-    lines = [", ".join(f"{number} {name}" for name, number in counted.most_common())]
-    credits = [Decimal(item["credit"]) for item in answer.items if item.get("credit")]
-    if credits:
-        lines.append(f"credits {sum(credits)} in all")
-    return [line for line in lines if line]
-
-
 def _shown(item: Mapping[str, Any]) -> str:
     """Return one understood row for a person."""
-    skip = {"line"} if "key" in item else set()
-    names = [n for n in _SHOWN if n not in skip and item.get(n) not in (None, "")]
-    parts = [f"{name} {item[name]}" for name in names]
+    from coretrack.actions.import_words import shown_fields
+
+    parts = [f"{name} {text}" for name, text in shown_fields(item).items()]
     if item.get("arithmetic"):
         parts.append(f"arithmetic [{'; '.join(item['arithmetic'])}]")
     parts += [f"{s['name']} {s['value']} {s['unit']} (stated)" for s in item.get("stated", ())]

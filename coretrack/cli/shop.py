@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 import click
 
-from coretrack.cli.context import Station, pass_station
+from coretrack.cli.context import Station, pass_station, print_table
 from coretrack.errors import InvalidInput
+
+if TYPE_CHECKING:
+    from coretrack.actions.people import PersonSeen
 
 
 def register(group: click.Group) -> None:
@@ -48,6 +53,7 @@ def setup(
     """
     settings = station.open(create=True)
     from coretrack import clock
+    from coretrack.actions import people as acting
     from coretrack.actions import setting_up
 
     changes: list[str] = []
@@ -58,7 +64,7 @@ def setup(
             name, currency, time_zone, site, by=station.person, now=clock.now()
         )
     if owner:
-        setting_up.add_owner(owner, _password(password_file), now=clock.now())
+        acting.add_owner(owner, _secret("Password", password_file), now=clock.now())
         changes.append(f"owner {owner}")
     click.echo(f"The shop's data lies in {settings.data_folder}.")
     for change in changes:
@@ -101,39 +107,106 @@ def source(station: Station, code: str, name: str, kind: str) -> None:
 
 
 @click.command()
-@click.argument("name")
-@click.option("--role", required=True, help="clerk, inspector or owner.")
+@click.argument("name", required=False)
+@click.option("--role", help="clerk, inspector or owner.")
+@click.option("--password", "ask_password", is_flag=True, help="Ask for a new password.")
 @click.option("--password-file", type=click.File("r"), help="Read the password from a file.")
+@click.option("--badge", is_flag=True, help="Give a new badge number; an old badge is dead then.")
+@click.option("--pin", "ask_pin", is_flag=True, help="Ask for a new PIN.")
+@click.option("--pin-file", type=click.File("r"), help="Read the PIN from a file.")
+@click.option("--unlock", is_flag=True, help="Let in again after too many wrong tries.")
+@click.option("--inactive", is_flag=True, help="Can no longer sign in, at once.")
+@click.option("--active", is_flag=True, help="Works here again.")
 @pass_station
-def people(station: Station, name: str, role: str, password_file: TextIO | None) -> None:
-    """Add a person, or give one a new password."""
+def people(
+    station: Station,
+    name: str | None,
+    role: str | None,
+    ask_password: bool,
+    password_file: TextIO | None,
+    badge: bool,
+    ask_pin: bool,
+    pin_file: TextIO | None,
+    unlock: bool,
+    inactive: bool,
+    active: bool,
+) -> None:
+    """List the people; or add or change NAME."""
+    if inactive and active:
+        raise InvalidInput("A person is --active or --inactive, not both.")
     station.open()
     from coretrack import clock
-    from coretrack.actions import setting_up
+    from coretrack.actions import people as acting
 
-    setting_up.add_person(name, role, _password(password_file), by=station.person, now=clock.now())
-    click.echo(f"{name} is {role}.")
+    known = {person.name: person for person in acting.all_people(clock.now())}
+    if name is None:
+        _list_people(known.values())
+        return
+    new = name not in known
+    asked = ask_password or password_file is not None or (new and bool(role))
+    change = acting.PersonChange(
+        role=role or "",
+        password=_secret("Password", password_file) if asked else "",
+        pin=_secret("PIN", pin_file) if ask_pin or pin_file else "",
+        new_badge=badge,
+        active=True if active else False if inactive else None,
+    )
+    told: dict[str, Any] = {"by": station.person, "now": clock.now()}
+    if new and role:
+        later = replace(change, role="", password="")
+        done = acting.add_person(name, role, change.password, more=later, **told)
+    else:
+        done = acting.change_person(name, change, **told)
+    if unlock and acting.let_in_again(name, **told):
+        done.append("is let in again")
+    for line in done or ["is as before"]:
+        click.echo(f"{name} {line}.")
 
 
 @click.command()
-@click.option("--host", help="Address to listen at; this computer only unless told otherwise.")
+@click.option("--host", help="Address to listen at: 0.0.0.0 for the shop's other stations.")
 @click.option("--port", type=click.IntRange(1, 65535), help="Port to listen at.")
+@click.option("--behind-tls", is_flag=True, help="A reverse proxy in front speaks HTTPS.")
 @pass_station
-def serve(station: Station, host: str | None, port: int | None) -> None:
+def serve(station: Station, host: str | None, port: int | None, behind_tls: bool) -> None:
     """Open the pages until Ctrl+C."""
     station.open()
     from coretrack.cli.serving import serve_pages
 
-    serve_pages(station.settings(host, port))
+    serve_pages(station.settings(host, port), behind_tls=behind_tls)
 
 
-def _password(file: TextIO | None) -> str:
+def _list_people(everyone: Iterable[PersonSeen]) -> None:
+    rows = [
+        {
+            "name": person.name,
+            "role": person.role,
+            "badge": person.badge or "none",
+            "ways": person.ways,
+            "now": _now_words(person),
+        }
+        for person in everyone
+    ]
+    headings = ("name", "role", "badge", "signs in by", "now")
+    keys = ("name", "role", "badge", "ways", "now")
+    print_table(rows, [(key, head, "left") for key, head in zip(keys, headings, strict=True)])
+
+
+def _now_words(person: PersonSeen) -> str:
+    if not person.active:
+        return "gone"
+    until = person.shut_until
+    return f"shut until {until:%Y-%m-%d %H:%M %Z}" if until else "may sign in"
+
+
+def _secret(what: str, file: TextIO | None) -> str:
+    """Return a password or PIN, asked for or from the first line of a file."""
     if file is None:
-        return str(click.prompt("Password", hide_input=True, confirmation_prompt=True))
+        return str(click.prompt(what, hide_input=True, confirmation_prompt=True))
     try:
-        password = file.readline().rstrip("\r\n")
+        secret = file.readline().rstrip("\r\n")
     except UnicodeDecodeError:
-        raise InvalidInput("The password file is no text file.") from None
-    if not password:
-        raise InvalidInput("The password file is empty.")
-    return password
+        raise InvalidInput(f"The {what} file is no text file.") from None
+    if not secret:
+        raise InvalidInput(f"The {what} file is empty.")
+    return secret

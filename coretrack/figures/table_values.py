@@ -315,10 +315,13 @@ class Values:
         except AmbiguousDates as error:
             raise InvalidInput(
                 f"Column '{self.heading(column.key)}': {error}. "
-                "Say how it is meant: --dates day-first or --dates month-first."
+                "Say how it is meant: --dates day-first or --dates month-first.",
+                {"dates": "day first or month first"},
             ) from None
         except AmbiguousNumber as error:
-            raise InvalidInput(f"Column '{self.heading(column.key)}': {error}.") from None
+            raise InvalidInput(
+                f"Column '{self.heading(column.key)}': {error}.", {"decimal": "one mark throughout"}
+            ) from None
 
     def _shop_day(self, value: Any) -> Any:
         """Return the shop's day of a moment written with its offset; anything else as it is."""

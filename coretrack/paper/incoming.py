@@ -16,7 +16,7 @@ from coretrack.paper.csv_tables import read_csv
 from coretrack.paper.file_kinds import MOST_BYTES, MOST_MEGABYTES, WORKBOOK, kind_of
 from coretrack.paper.sheet_tables import read_sheet
 
-__all__ = ["MOST_BYTES", "MOST_MEGABYTES", "Cell", "Row", "Table", "read_table"]
+__all__ = ["MOST_BYTES", "MOST_MEGABYTES", "Cell", "Row", "Table", "read_table", "safe_name"]
 
 _WORKBOOK_ENDINGS = (".xlsx", ".xlsm", ".xltx", ".xltm")
 _TEXT_ENDINGS = (".csv", ".txt", ".tsv", ".tab")
@@ -36,7 +36,7 @@ def read_table(
     hides: `None` keeps them, marked, and leaves the question open (`asks_about_hidden_rows`),
     `True` keeps them, `False` leaves them out. InvalidInput names the file, place and remedy.
     """
-    name = _safe_name(name)
+    name = safe_name(name)
     if kind_of(name, content) == WORKBOOK:
         table = _from_workbook(name, content, sheet)
     else:
@@ -49,8 +49,8 @@ def read_table(
     return _with_hidden_rows(table, include_hidden)
 
 
-def _safe_name(name: str) -> str:
-    """Only the last part of the name is shown, without signs that could break a message."""
+def safe_name(name: str) -> str:
+    """Return the last part of a file's name, without signs that could break a message."""
     leaf = name.replace("\\", "/").rpartition("/")[2]
     shown = "".join(sign for sign in leaf if sign.isprintable()).strip()
     return shown[:120] or "the file"

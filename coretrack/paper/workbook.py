@@ -115,7 +115,8 @@ def _summary_sheet(summary: ShopSummary) -> Sheet:
     ]
     note = (
         "cores received = good + in rework + scrapped + undecided + waiting + unknown + refused + "
-        "excess + comebacks + no longer here; customers' deposits are the charges on cores not yet back."
+        "excess + comebacks + no longer here; customers' deposits are the charges on cores not yet "
+        "back."
     )
     return Sheet("Summary", ("figure", "value", "unit"), rows, (28, 24, 16), note)
 

@@ -7,13 +7,14 @@ from datetime import datetime
 from flask import Flask
 
 from coretrack.figures.money import Money, shown
+from coretrack.figures.tags import show_tag
 from coretrack.figures.wording import rate, sentence
 
 
 def register(app: Flask) -> None:
     """Add the filters to the templates of `app`."""
     app.jinja_env.filters.update(
-        money=money, rate=rate, count=count, moment=moment, sentence=sentence
+        money=money, rate=rate, count=count, moment=moment, sentence=sentence, tag=show_tag
     )
 
 

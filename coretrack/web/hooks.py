@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from ipaddress import ip_address
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, request
 
-from coretrack.errors import Forbidden
+from coretrack.errors import Forbidden, InvalidInput
+from coretrack.web.access import access, host_name, is_loopback
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
 HEADERS = {
     # Everything a page uses is served by us: no outside font, script, picture or frame.
     "Content-Security-Policy": (
-        "default-src 'self'; img-src 'self' data:; base-uri 'none'; form-action 'self';"
-        " frame-ancestors 'none'"
+        # blob: is a photo before it is sent. Labels are printed from a hidden frame of our own.
+        "default-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; base-uri 'none';"
+        " form-action 'self'; frame-ancestors 'self'"
     ),
     "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
+    "X-Frame-Options": "SAMEORIGIN",
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
-    "Permissions-Policy": "geolocation=(), microphone=(), payment=()",
+    "Permissions-Policy": "camera=(self), geolocation=(), microphone=(), payment=()",
 }
 
 
@@ -29,20 +30,18 @@ def register(app: Flask) -> None:
     """Add the checks and headers to `app`."""
     app.before_request(refuse_other_names)
     app.before_request(refuse_other_sites)
+    app.before_request(refuse_null_signs)
     app.after_request(add_headers)
 
 
 def refuse_other_names() -> None:
     """Raise Forbidden when the page is asked for under a name that is not this computer's.
 
-    A name on the internet can be made to point here; its page would then read all figures.
+    A name on the internet can be made to point here; its page could then read what ours shows.
+    Where other stations are served, the name they use is not known and the sign-in protects.
     """
-    name = urlsplit(f"//{request.host}").hostname or ""
-    try:
-        here = ip_address(name).is_loopback
-    except ValueError:
-        here = name == "localhost"
-    if not here:
+    served = access()
+    if served.only_this_computer and not served.behind_tls and not is_loopback(host_name()):
         raise Forbidden("This page is only for this computer; open it at http://127.0.0.1.")
 
 
@@ -61,6 +60,14 @@ def refuse_other_sites() -> None:
         foreign = urlsplit(origin).netloc != request.host
     if foreign:
         raise Forbidden("This was sent from another site's page. Open the shop's own page again.")
+
+
+def refuse_null_signs() -> None:
+    """Raise InvalidInput for the one sign that no database keeps in a text."""
+    told = [*request.args.lists(), *request.form.lists()]
+    wrong = [name for name, values in told if any("\x00" in text for text in (name, *values))]
+    if wrong:
+        raise InvalidInput(f"'{wrong[0]}' holds a null sign, which is no text; type it again.")
 
 
 def add_headers(response: Response) -> Response:

@@ -13,6 +13,7 @@ from coretrack.errors import NotFound
 from coretrack.figures.money import plain
 from coretrack.figures.plain_words import plural
 from coretrack.figures.summary import ShopSummary
+from coretrack.web.here import only
 from coretrack.web.pages import shop_page
 
 PDF = "application/pdf"
@@ -28,19 +29,23 @@ def blueprint(
     pages = Blueprint("office", __name__)
 
     @pages.get("/")
+    @only("owner")
     def shop() -> str:
         return render_template("office/shop.html", page=shop_page(summary(), workbook is not None))
 
     @pages.get("/figures.json")
+    @only("owner")
     def figures() -> Response:
         text = json.dumps(shop_answer(summary()), ensure_ascii=False, allow_nan=False, indent=2)
         return Response(text + "\n", mimetype="application/json")
 
     @pages.get("/charge-sheet.pdf")
+    @only("owner")
     def sheet() -> Response:
         return _file(charge_sheet(summary()), PDF, "charge-sheet.pdf", "inline")
 
     @pages.get("/figures.xlsx")
+    @only("owner")
     def book() -> Response:
         if workbook is None:
             raise NotFound("There is no workbook here; the same figures are in figures.json.")
@@ -75,6 +80,7 @@ def shop_answer(summary: ShopSummary) -> dict[str, Any]:
             "refused": summary.refused,
             "excess": summary.excess,
             "comebacks": summary.comebacks,
+            "no_longer_here": summary.left,
         },
         "credits_paid": plain(summary.credits_paid),
         "open_core_lines": {

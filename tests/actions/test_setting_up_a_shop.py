@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from core_yard import FOLDER, Yard
 
-from coretrack.actions import setting_up
+from coretrack.actions import people, setting_up
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
 from coretrack.records import queries
 from coretrack.records.database import connection
@@ -82,9 +82,9 @@ def test_an_unreadable_file_is_named(yard: Yard, folder: Path) -> None:
 
 def test_the_first_owner_is_made_once(yard: Yard) -> None:
     with pytest.raises(InvalidInput, match="use 10 signs or more"):
-        setting_up.add_owner("Ilse Thornby", "short", now=yard.now)
-    setting_up.add_owner("Ilse Thornby", "long enough words", now=yard.now)
+        people.add_owner("Ilse Thornby", "short", now=yard.now)
+    people.add_owner("Ilse Thornby", "long enough words", now=yard.now)
     with pytest.raises(NotAllowed, match="There are people already"):
-        setting_up.add_owner("Somebody Else", "long enough words", now=yard.now)
+        people.add_owner("Somebody Else", "long enough words", now=yard.now)
     with pytest.raises(InvalidInput, match="'boss' is not a role"):
-        setting_up.add_person("X", "boss", "long enough words", by="x", now=yard.now)
+        people.add_person("X", "boss", "long enough words", by="x", now=yard.now)

@@ -12,15 +12,17 @@ from pypdf import PdfReader
 from samples import sample_summary
 
 from coretrack.web.app import create_app
+from coretrack.web.here import SignedIn
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
-    app = create_app(None, summary=sample_summary, secret="only for tests")
+    owner = SignedIn("Edda Mallin", "owner")
+    app = create_app(None, summary=sample_summary, secret="only for tests", signed_in=lambda: owner)
     with served(app) as where:
-        yield where
+        yield f"{where}/office/"
 
 
 @pytest.fixture(scope="module")

@@ -72,6 +72,7 @@ def first_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Call
     folder = tmp_path / "first_shop"
     shutil.copytree(DOCS / "first_shop", folder)
     (folder / "password.txt").write_text("a password for the example\n", encoding="utf-8")
+    (folder / "pin.txt").write_text("4711\n", encoding="utf-8")
     monkeypatch.chdir(folder)
     environment = {"CORETRACK_DATA": str(tmp_path / "data"), "CORETRACK_DATABASE_URL": ""}
 

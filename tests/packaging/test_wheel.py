@@ -29,12 +29,18 @@ from coretrack.actions.overview import shop_summary
 from coretrack.config import read_settings
 from coretrack.records import database
 from coretrack.web.app import create_app
+from coretrack.web.here import SignedIn
 
 settings = read_settings()
 database.open_database(settings.database_url)
-app = create_app(settings, summary=lambda: shop_summary(clock.now()), secret="for this test")
+app = create_app(
+    settings,
+    summary=lambda: shop_summary(clock.now()),
+    secret="for this test",
+    signed_in=lambda: SignedIn("Edda Mallin", "owner"),
+)
 client = app.test_client()
-for path in ("/", "/static/style.css", "/figures.json"):
+for path in ("/sign-in", "/office/", "/static/style.css", "/office/figures.json"):
     print(path, client.get(path).status_code)
 """
 
@@ -204,4 +210,9 @@ def test_the_demo_runs_from_the_wheel_alone(installed: Installed) -> None:
     where = installed.run("python", "-c", "import coretrack; print(coretrack.__file__)").stdout
     assert Path(where.strip()).is_relative_to(installed.environment.resolve())
     pages = installed.run("python", "-c", OPEN_THE_PAGE).stdout
-    assert pages.split("\n")[:3] == ["/ 200", "/static/style.css 200", "/figures.json 200"]
+    assert pages.splitlines() == [
+        "/sign-in 200",
+        "/office/ 200",
+        "/static/style.css 200",
+        "/office/figures.json 200",
+    ]

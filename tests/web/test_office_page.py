@@ -21,13 +21,17 @@ from coretrack.errors import InvalidInput, NotFound, Unavailable
 from coretrack.figures.summary import ShopSummary
 from coretrack.resources import data_dir
 from coretrack.web.app import create_app
+from coretrack.web.here import SignedIn
 from coretrack.web.pages import ErrorPage, ShopPage, shop_page
 
 SHOP = sample_summary()
 
 
 def app_on(summary: Callable[[], ShopSummary], **papers: Callable[[ShopSummary], bytes]) -> Flask:
-    return create_app(None, summary=summary, secret="only for tests", **papers)
+    owner = SignedIn("Edda Mallin", "owner")
+    return create_app(
+        None, summary=summary, secret="only for tests", signed_in=lambda: owner, **papers
+    )
 
 
 @pytest.fixture
@@ -35,7 +39,7 @@ def client() -> FlaskClient:
     return app_on(sample_summary).test_client()
 
 
-def page_text(client: FlaskClient, address: str = "/") -> str:
+def page_text(client: FlaskClient, address: str = "/office/") -> str:
     html = client.get(address).get_data(as_text=True)
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", html)).split())
 
@@ -81,7 +85,7 @@ def test_a_shop_with_nothing_in_it_gets_a_page_too() -> None:
 
 
 def test_charts_stand_on_the_page_with_their_table(client: FlaskClient) -> None:
-    html = client.get("/").get_data(as_text=True)
+    html = client.get("/office/").get_data(as_text=True)
     assert html.count('role="img"') == 2 + 2 * 5 + 2 * 3
     assert html.count("As a table") == 5 + 3
     identities = re.findall(r'\bid="([^"]+)"', html)
@@ -91,7 +95,7 @@ def test_charts_stand_on_the_page_with_their_table(client: FlaskClient) -> None:
 
 
 def test_headings_go_down_one_step_at_a_time_and_landmarks_are_there(client: FlaskClient) -> None:
-    html = client.get("/").get_data(as_text=True)
+    html = client.get("/office/").get_data(as_text=True)
     levels = [int(level) for level in re.findall(r"<h([1-6])", html)]
     assert levels[0] == 1
     assert levels.count(1) == 1
@@ -109,7 +113,7 @@ def test_names_are_escaped_everywhere() -> None:
         charges=tuple(replace(advice, family_name=sharp) for advice in SHOP.charges),
         by_lot=tuple(replace(row, yields=replace(row.yields, group=sharp)) for row in SHOP.by_lot),
     )
-    html = app_on(lambda: bad).test_client().get("/").get_data(as_text=True)
+    html = app_on(lambda: bad).test_client().get("/office/").get_data(as_text=True)
     assert "<img" not in html
     assert html.count("&lt;img") > 5
 
@@ -117,7 +121,7 @@ def test_names_are_escaped_everywhere() -> None:
 def test_the_page_asks_for_nothing_from_outside_and_has_no_inline_style(
     client: FlaskClient,
 ) -> None:
-    html = client.get("/").get_data(as_text=True)
+    html = client.get("/office/").get_data(as_text=True)
     sources = re.findall(r'\b(?:src|href)="([^"]+)"', html)
     assert sources
     assert all(source.startswith(("/", "#")) for source in sources)
@@ -130,12 +134,16 @@ def test_the_page_asks_for_nothing_from_outside_and_has_no_inline_style(
     css.close()
 
 
-@pytest.mark.parametrize("address", ["/", "/figures.json", "/nowhere", "/static/style.css"])
+@pytest.mark.parametrize(
+    "address", ["/office/", "/office/figures.json", "/nowhere", "/static/style.css"]
+)
 def test_every_answer_carries_the_security_headers(client: FlaskClient, address: str) -> None:
     response = client.get(address)
     policy = response.headers["Content-Security-Policy"]
     assert "default-src 'self'" in policy
-    assert "frame-ancestors 'none'" in policy
+    assert "frame-ancestors 'self'" in policy
+    assert response.headers["X-Frame-Options"] == "SAMEORIGIN"
+    assert "camera=(self)" in response.headers["Permissions-Policy"]
     assert "unsafe" not in policy
     assert response.headers["X-Content-Type-Options"] == "nosniff"
     assert response.headers["Referrer-Policy"] == "same-origin"
@@ -143,7 +151,7 @@ def test_every_answer_carries_the_security_headers(client: FlaskClient, address:
 
 
 def test_pages_with_figures_are_not_kept_by_the_browser(client: FlaskClient) -> None:
-    assert client.get("/").headers["Cache-Control"] == "private, no-store"
+    assert client.get("/office/").headers["Cache-Control"] == "private, no-store"
 
 
 def test_the_json_has_money_as_text_rates_as_numbers_and_null_with_a_reason(
@@ -152,7 +160,7 @@ def test_the_json_has_money_as_text_rates_as_numbers_and_null_with_a_reason(
     def refuse(word: str) -> None:
         raise AssertionError(f"{word} is not JSON")
 
-    response = client.get("/figures.json")
+    response = client.get("/office/figures.json")
     assert response.mimetype == "application/json"
     figures = json.loads(response.get_data(as_text=True), parse_constant=refuse)
     cores = figures["cores"]
@@ -180,15 +188,15 @@ def test_the_json_has_money_as_text_rates_as_numbers_and_null_with_a_reason(
 
 
 def test_the_charge_sheet_is_a_pdf_of_the_same_figures(client: FlaskClient) -> None:
-    response = client.get("/charge-sheet.pdf")
+    response = client.get("/office/charge-sheet.pdf")
     assert response.mimetype == "application/pdf"
     assert response.data.startswith(b"%PDF-")
     assert 'filename="charge-sheet.pdf"' in response.headers["Content-Disposition"]
 
 
 def test_a_workbook_is_offered_only_where_there_is_one(client: FlaskClient) -> None:
-    assert "Workbook" not in client.get("/").get_data(as_text=True)
-    missing = client.get("/figures.xlsx")
+    assert "Workbook" not in client.get("/office/").get_data(as_text=True)
+    missing = client.get("/office/figures.xlsx")
     assert missing.status_code == 404
     assert "There is no workbook here" in missing.get_data(as_text=True)
     asked: list[ShopSummary] = []
@@ -198,8 +206,8 @@ def test_a_workbook_is_offered_only_where_there_is_one(client: FlaskClient) -> N
         return b"PK of a workbook"
 
     offering = app_on(sample_summary, workbook=workbook).test_client()
-    assert "Workbook (XLSX)" in offering.get("/").get_data(as_text=True)
-    response = offering.get("/figures.xlsx")
+    assert "Workbook (XLSX)" in offering.get("/office/").get_data(as_text=True)
+    response = offering.get("/office/figures.xlsx")
     assert response.data == b"PK of a workbook"
     assert response.headers["Content-Disposition"] == 'attachment; filename="figures.xlsx"'
     assert [summary.shop_name for summary in asked] == [SHOP.shop_name]
@@ -219,7 +227,7 @@ def test_an_error_of_ours_is_shown_with_its_message(error: Exception, status: in
     def failing() -> ShopSummary:
         raise error
 
-    response = app_on(failing).test_client().get("/")
+    response = app_on(failing).test_client().get("/office/")
     assert response.status_code == status
     assert str(error) in response.get_data(as_text=True)
 
@@ -230,7 +238,7 @@ def test_an_unforeseen_error_shows_a_number_and_no_trace(
     def failing() -> ShopSummary:
         raise RuntimeError("secret details of row 7")
 
-    response = app_on(failing).test_client().get("/")
+    response = app_on(failing).test_client().get("/office/")
     text = response.get_data(as_text=True)
     assert response.status_code == 500
     assert "secret details" not in text
@@ -256,7 +264,7 @@ def test_an_unforeseen_error_shows_a_number_and_no_trace(
 def test_a_write_from_another_site_is_refused_before_anything_else(
     client: FlaskClient, headers: dict[str, str], status: int
 ) -> None:
-    assert client.post("/", headers=headers).status_code == status
+    assert client.post("/office/", headers=headers).status_code == status
 
 
 def test_an_application_without_a_secret_is_not_built() -> None:
@@ -274,7 +282,7 @@ def test_templates_refuse_undefined_names_and_use_only_the_page() -> None:
         tree = app.jinja_env.parse(source)
         macros = {str(one) for found in tree.find_all(nodes.FromImport) for one in found.names}
         asked = meta.find_undeclared_variables(tree)
-        assert asked - macros <= {"page", "url_for"}, name
+        assert asked - macros <= {"page", "url_for", "lock_tags"}, name
 
 
 @pytest.mark.parametrize(
@@ -348,8 +356,7 @@ def test_text_and_marks_have_enough_contrast(scheme: int) -> None:
 
 @pytest.mark.parametrize("name", ["evil.example", "192.168.1.5", "shop.local:8321"])
 def test_the_page_answers_to_this_computers_own_names_only(name: str) -> None:
-    app = create_app(None, summary=sample_summary, secret="s" * 32)
-    client = app.test_client()
-    assert client.get("/", headers={"Host": name}).status_code == 403
+    client = app_on(sample_summary).test_client()
+    assert client.get("/office/", headers={"Host": name}).status_code == 403
     for own in ("127.0.0.1:8321", "localhost", "[::1]:8321"):
-        assert client.get("/", headers={"Host": own}).status_code == 200
+        assert client.get("/office/", headers={"Host": own}).status_code == 200

@@ -1,0 +1,183 @@
+"""The core that a person has in hand, as typed so far: one draft a delivery and person."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from coretrack.actions import drafts
+from coretrack.actions.arrivals import HEAVIEST_KG
+from coretrack.actions.delivery_views import CoreChange
+from coretrack.actions.photos import draft_key
+from coretrack.errors import InvalidInput
+from coretrack.figures.money import whole
+from coretrack.figures.numbers import NotANumber, parse_number
+from coretrack.figures.part_numbers import BadNumber, clean_number, trim
+from coretrack.figures.tags import is_shop_code, parse_shop_code
+from coretrack.figures.units import UnknownUnit, convert, split_quantity
+from coretrack.records import photos
+from coretrack.records.delivery_queries import place_called
+from coretrack.records.writer import Writer
+
+PLACES = ("bin", "basket", "rack")
+"""Kinds of shop code that name a place where a core can lie."""
+
+LONGEST_NOTE = 500
+
+_STARTS = {"comebacks": True, "mixed": None}
+"""Whether a core of such goods is a comeback; None has to be asked, of others it is none."""
+
+
+@dataclass(frozen=True)
+class Hand:
+    """What was told of the core in hand. `comeback` is None while it has to be asked.
+
+    `faults` are codes, a code as often as it counts; `tag` a core that is in the house already.
+    """
+
+    delivery: str
+    person: str
+    comeback: bool | None = False
+    number_text: str = ""
+    illegible: bool = False
+    serial: str = ""
+    invoice: str = ""
+    line: str = ""
+    faults: tuple[str, ...] = ()
+    refuse: bool = False
+    refusal: str = ""
+    no_photo: str = ""
+    mass: str = ""
+    place: str = ""
+    note: str = ""
+    tag: str = ""
+
+    @property
+    def key(self) -> str:
+        """Return the key of the draft, on which its photos hang."""
+        return draft_key(self.delivery, self.person)
+
+    @property
+    def named(self) -> bool:
+        """Return whether it is said which core this is."""
+        return bool(self.number_text or self.illegible or self.tag)
+
+
+def hand_of(delivery: str, person: str) -> Hand | None:
+    """Return what a person has in hand of a delivery, or None. Call with a connection."""
+    body = drafts.read_draft(draft_key(delivery, person))
+    if body is None:
+        return None
+    return Hand(delivery, person, **{**body, "faults": tuple(body["faults"])})
+
+
+def new_hand(delivery: str, person: str, goods: str) -> Hand:
+    """Return an empty hand; what kind of core it is follows from the goods where that is sure."""
+    return Hand(delivery, person, comeback=_STARTS.get(goods, False))
+
+
+def keep_hand(writer: Writer, hand: Hand) -> None:
+    """Keep what is in hand."""
+    body = asdict(hand)
+    del body["delivery"], body["person"]
+    drafts.keep_draft(writer, hand.key, body)
+
+
+def drop_hand(writer: Writer, delivery: str, person: str = "") -> bool:
+    """Drop the core in a person's hand (the writer's own) and its photos; whether there was one."""
+    name = draft_key(delivery, person or writer.by)
+    dropped = photos.drop_all("draft", name)
+    return drafts.drop_draft(writer, name) or bool(dropped)
+
+
+def changed_hand(hand: Hand, change: CoreChange) -> Hand:
+    """Return the hand with what `change` says; InvalidInput names what cannot be read."""
+    told = {name: value for name, value in asdict(change).items() if value is not None}
+    for name in ("refusal", "no_photo", "note"):
+        if name in told:
+            told[name] = plain_words(told[name], name)
+    for name in ("number", "serial", "invoice"):
+        if told.get(name):
+            told[name] = code(told[name], name)
+    if "number" in told:
+        told["number_text"] = told.pop("number")
+        if told["number_text"]:
+            told.setdefault("illegible", False)
+    if told.get("illegible"):
+        told["number_text"] = ""
+    if told.get("mass"):
+        told["mass"] = trim(told["mass"])
+        grams(told["mass"])
+    if told.get("place"):
+        told["place"] = place_key(told["place"])
+    if hand.tag:
+        # A core that is in the house came in as what it is; only the judgement is open.
+        told.pop("comeback", None)
+    told["faults"] = tuple(told.get("faults", hand.faults))
+    return replace(hand, **told)
+
+
+def code(text: str, what: str) -> str:
+    """Return a number, serial or invoice as typed, fit to be stored; empty stays empty."""
+    if not trim(text):
+        return ""
+    try:
+        return clean_number(text, what)
+    except BadNumber as error:
+        raise InvalidInput(str(error), {what: str(error)}) from None
+
+
+def grams(mass: str) -> int:
+    """Return a mass as typed ("1.25", "1.25 kg", "1250 g") in grams; without a unit kilograms."""
+    number, unit = split_quantity(mass)
+    wanted = f"a core's mass lies between 1 gram and {HEAVIEST_KG} kilograms, such as 1.25 kg"
+    try:
+        value = parse_number(number, comma_is_decimal=True)
+        weight = whole(Fraction(convert(Decimal(value), unit or "kg", "g")))
+    except (NotANumber, UnknownUnit, ValueError) as error:
+        raise InvalidInput(f"The mass '{mass}': {error}.", {"mass": wanted}) from None
+    if not 1 <= weight <= HEAVIEST_KG * 1000:
+        raise InvalidInput(f"The mass '{mass}' cannot be right: {wanted}.", {"mass": wanted})
+    return weight
+
+
+def place_key(told: str) -> str:
+    """Return the key of the place that a code or a name means; an unknown name as typed."""
+    text = trim(told)
+    digits = "".join(text.split())
+    if is_shop_code(digits):
+        found = parse_shop_code(digits)
+        if found.kind not in PLACES:
+            raise InvalidInput(
+                f"'{text}' is a {found.kind}'s code; a core lies in a bin, basket or rack.",
+                {"place": "scan the code of a bin, basket or rack"},
+            )
+        return digits
+    known = place_called(text)
+    return known.key if known else plain_words(text, "place")
+
+
+def place_words(writer: Writer, key: str) -> str:
+    """Return a place as a person calls it: its name, or "bin 7"."""
+    if not key:
+        return ""
+    known = writer.find("place", key)
+    if known is not None and known.name:
+        return str(known.name)
+    if is_shop_code(key):
+        found = parse_shop_code(key)
+        return f"{found.kind} {found.number}"
+    return key
+
+
+def plain_words(told: Any, what: str) -> str:
+    """Return a text on one line without control signs; InvalidInput when it is too long."""
+    text = " ".join("".join(s if s.isprintable() else " " for s in str(told)).split())
+    if len(text) > LONGEST_NOTE:
+        raise InvalidInput(
+            f"The {what.replace('_', ' ')} has {len(text)} signs; {LONGEST_NOTE} is the most.",
+            {what: f"at most {LONGEST_NOTE} signs"},
+        )
+    return text

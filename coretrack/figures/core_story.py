@@ -1,0 +1,178 @@
+"""A core's life in sentences: its state in words, and what each event of its history says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.money import shown
+from coretrack.figures.tags import show_tag
+
+Detail = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class StateShown:
+    """A state in words, and the shape it is shown with: good, wait, ask or stop."""
+
+    words: str
+    chip: str
+
+
+_STATES = {
+    "counted": StateShown("counted, not judged yet", "wait"),
+    "unknown": StateShown("unknown core, to be identified", "ask"),
+    "waiting": StateShown("waiting for inspection", "wait"),
+    "hold": StateShown("refused, in the hold bin", "stop"),
+    "excess": StateShown("excess core, to be refused or bought", "ask"),
+    "comeback": StateShown("comeback under warranty", "ask"),
+    "sent back": StateShown("sent back to the customer", "stop"),
+    "cleared out": StateShown("cleared out of the hold bin as metal", "stop"),
+    "taken back": StateShown("taken in by mistake, out of the books", "stop"),
+    "open": StateShown("inspection begun, checks missing", "wait"),
+    "undecided": StateShown("undecided, to be measured again", "ask"),
+    "rework": StateShown("in rework", "wait"),
+    "reinspect": StateShown("rework finished, to be inspected again", "wait"),
+    "good": StateShown("good body", "good"),
+    "scrapped": StateShown("scrapped", "stop"),
+}
+
+OUTCOMES = {
+    "accept": "accepted",
+    "part credit": "accepted for part of the credit",
+    "refuse": "refused",
+    "excess": "excess: no unit is owed for it",
+    "comeback": "a comeback under warranty, no core credit",
+    "bought": "bought",
+}
+"""What the dock decided, in words."""
+
+STREAMS = {"return": "return", "purchase": "purchased lot", "comeback": "comeback"}
+
+
+def state_shown(core: CoreFacts) -> StateShown:
+    """Return a core's state in words and the shape beside it."""
+    return _STATES.get(core.state, StateShown(core.state, "wait"))
+
+
+def event_sentence(event: str, detail: Detail, names: Mapping[str, str] | None = None) -> str:
+    """Return what an event of a core says, without who and when, and without the shop's costs.
+
+    `names` are the names of places and faults by their codes; a code without one stands as it is.
+    """
+    teller = _TELLERS.get(event)
+    return teller(detail, names or {}) if teller else f"{event[:1].upper()}{event[1:]}."
+
+
+def _received(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    stream = STREAMS.get(detail["stream"], detail["stream"])
+    said = f"Taken in as {stream} on {detail['received_on']}"
+    if detail.get("customer") or detail.get("source"):
+        said += f" from {detail.get('customer') or detail['source']}"
+    if detail.get("lot"):
+        said += f", {detail['lot']}"
+    parts = [said]
+    if detail.get("number"):
+        parts.append(f"number {detail['number']}")
+    if detail.get("serial"):
+        parts.append(f"serial {detail['serial']}")
+    text = "; ".join(parts) + "."
+    if detail.get("earlier"):
+        lives = ", ".join(show_tag(tag) for tag in detail["earlier"])
+        text += f" The same body was here before as {lives}."
+    return text
+
+
+def _accepted(detail: Detail, names: Mapping[str, str]) -> str:
+    outcome = detail["outcome"]
+    said = f"Judged at the dock: {OUTCOMES.get(outcome, outcome)}"
+    credit = detail.get("costs", {}).get("credit")
+    if credit is not None:
+        said += f", credit {shown(credit)}"
+    if detail.get("line"):
+        said += f", on line {detail['line']}"
+    text = f"{said}."
+    if detail.get("faults"):
+        text += f" Faults: {', '.join(names.get(code, code) for code in detail['faults'])}."
+    if detail.get("hold_until"):
+        text += f" Kept until {detail['hold_until']}."
+    return text
+
+
+def _left(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    ways = {
+        "sent back": "Sent back to the customer.",
+        "cleared out": "Cleared out of the hold bin as metal.",
+    }
+    return ways.get(detail["to"], f"Left: {detail['to']}.")
+
+
+def _put(detail: Detail, names: Mapping[str, str]) -> str:
+    place = detail["place"]
+    return f"Put into {names.get(place, place)}." if place else "Taken out of its bin."
+
+
+def _label_printed(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    again = "printed again" if detail.get("reprint") else "printed"
+    stock = detail.get("stock")
+    return f"Label {again} on {stock}." if stock else f"Label {again}."
+
+
+def _identified(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    number = detail.get("number")
+    as_number = f", number {number}" if number else ""
+    return f"Identified as family {detail['family']}{as_number}."
+
+
+def _source_lost(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    basket = detail.get("basket")
+    return f"Its source was lost (basket {basket})." if basket else "Its source was lost."
+
+
+def _inspected(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    by = f" by {detail['inspector']}" if detail.get("inspector") else ""
+    said = str(detail.get("sentence") or detail["grade"]).strip().rstrip(".")
+    return f"Inspected{by}: {said}."
+
+
+def _reworked(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    by = f" by {detail['person']}" if detail.get("person") else ""
+    return f"Rework {detail['operation']} finished{by}."
+
+
+def _held(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    return f"Excess core refused; kept until {detail['hold_until']}."
+
+
+def _plain(text: str) -> Callable[[Detail, Mapping[str, str]], str]:
+    return lambda detail, names: text
+
+
+_TELLERS: dict[str, Callable[[Detail, Mapping[str, str]], str]] = {
+    "received": _received,
+    "accepted": _accepted,
+    "unjudged": _plain("The dock's judgement was taken back."),
+    "taken back": _plain("Taken out of the books: it was taken in by mistake."),
+    "bought": _plain("Bought by the shop."),
+    "held": _held,
+    "left": _left,
+    "credit released": lambda detail, names: f"Credit left the house with {detail['note']}.",
+    "put": _put,
+    "photographed": lambda detail, names: f"Photo taken: {detail.get('what') or 'the core'}.",
+    "label printed": _label_printed,
+    "identified": _identified,
+    "source lost": _source_lost,
+    "inspected": _inspected,
+    "reworked": _reworked,
+    "overridden": lambda detail, names: f"Verdict overruled by the owner: {detail['grade']}.",
+}

@@ -1,0 +1,263 @@
+"""The receiving station: deliveries, the core in hand, the scan box."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from werkzeug.datastructures import MultiDict
+
+from coretrack.actions import core_in_hand, deliveries, receiving_lists
+from coretrack.actions.delivery_views import CoreChange, NewDelivery, Stored
+from coretrack.errors import CoretrackError
+from coretrack.figures.scan_replies import Spot
+from coretrack.web.here import doer, now, only, person
+from coretrack.web.paper_trail import labels_for
+from coretrack.web.receiving_pages import DeliveryPage, HomePage, MenuItem
+
+pages = Blueprint("receiving", __name__)
+
+MENU = (
+    ("Credits to release", "lists.credits", "credits_waiting"),
+    ("Hold bin", "lists.hold", "hold"),
+    ("Unknown cores", "lists.unknown", "unknown"),
+    ("Excess cores", "lists.excess", "excess"),
+    ("Comebacks to test", "lists.comebacks", "comebacks"),
+    ("Open core lines", "lists.lines", "open_lines"),
+)
+"""What a clerk looks after: its name, its list, and which of the desk's counts it is."""
+
+
+@pages.get("/")
+@only("clerk")
+def home() -> str:
+    """Deliveries to begin and to go on with."""
+    return _home({"reference": request.args.get("reference", "")}, {})
+
+
+def _home(typed: Mapping[str, str], problems: Mapping[str, str]) -> str:
+    counts = receiving_lists.desk_counts(now())
+    menu = [MenuItem(name, url_for(where), getattr(counts, count)) for name, where, count in MENU]
+    begun = deliveries.deliveries("open", "difference")
+    known = deliveries.known_people_and_customers()
+    page = HomePage(begun, known.customers, known.people, menu, typed, problems)
+    return render_template("receiving/home.html", page=page)
+
+
+@pages.post("/deliveries")
+@only("clerk")
+def begin() -> ResponseReturnValue:
+    """Open a delivery."""
+    fields = NewDelivery.__dataclass_fields__
+    typed = {name: request.form.get(name, "") for name in fields}
+    try:
+        code = deliveries.start_delivery(
+            NewDelivery(**typed), key=request.form.get("key", ""), **doer()
+        )
+    except CoretrackError as error:
+        return _home(typed, _problems(error)), error.status
+    return redirect(url_for("receiving.delivery", code=code), 303)
+
+
+@pages.get("/delivery")
+@only("clerk")
+def delivery() -> ResponseReturnValue:
+    """One delivery: the core in hand, what is stored, what is still owed."""
+    return delivery_page(request.args.get("code", ""))
+
+
+def delivery_page(
+    code: str,
+    typed: Mapping[str, str] | None = None,
+    problems: Mapping[str, str] | None = None,
+) -> str:
+    """Return a delivery's page with what was typed and could not be stored."""
+    view = deliveries.delivery_view(code, person().name, now=now())
+    page = DeliveryPage(view, typed or {}, problems or {})
+    return render_template("receiving/delivery.html", page=page, spot=page.spot)
+
+
+def delivery_part(code: str, problems: Mapping[str, str] | None = None) -> tuple[str, Spot]:
+    """Return the inside of a delivery's page, and what the person sees proposed in it."""
+    view = deliveries.delivery_view(code, person().name, now=now())
+    page = DeliveryPage(view, {}, problems or {})
+    return render_template("receiving/_delivery.html", page=page), page.spot
+
+
+@pages.post("/delivery/hand")
+@only("clerk")
+def change() -> ResponseReturnValue:
+    """Change the core in hand, and do with it what the button says."""
+    code, form = request.args.get("code", ""), request.form
+    do, key = form.get("do", "keep"), form.get("key", "")
+    try:
+        if do == "drop":
+            core_in_hand.drop(code, key=key, **doer())
+            return _back(code)
+        core_in_hand.change(code, _told_of_core(form), **doer())
+        if do == "store":
+            seen = form.get("seen", "")
+            view = deliveries.delivery_view(code, person().name, now=now())
+            # What the ticks of this very form changed has to be seen before it is stored.
+            if view.proposal is None or view.proposal.fingerprint != seen:
+                flash("Something changed: look at what is proposed now, then store it.")
+                return _back(code)
+            say(core_in_hand.store(code, seen=seen, key=key, **doer()), key)
+    except CoretrackError as error:
+        if _by_script():
+            return _part_answer(code, _problems(error))
+        return delivery_page(code, form.to_dict(), _problems(error)), error.status
+    return _part_answer(code) if _by_script() else _back(code)
+
+
+def _by_script() -> bool:
+    return request.accept_mimetypes.best == "application/json"
+
+
+def _part_answer(code: str, problems: Mapping[str, str] | None = None) -> ResponseReturnValue:
+    """Answer the page's script, which ticks a fault and wants to see at once what that changes."""
+    html, spot = delivery_part(code, problems)
+    return jsonify({"html": html, "spot": asdict(spot)})
+
+
+def say(stored: Stored, key: str) -> None:
+    """Show what was stored, and have its label printed."""
+    labels = labels_for(stored.print_tags, key)
+    amount = f" {stored.sentence}" if stored.sentence else ""
+    flash(f"{stored.word}.{amount} {labels.words}".strip(), "print:" + labels.address)
+
+
+def _told_of_core(form: MultiDict[str, str]) -> CoreChange:
+    """Return what a form says of the core in hand; fields it does not have stay as they are."""
+
+    def text(name: str) -> str | None:
+        return form.get(name)
+
+    whole = "number" in form
+    times = {
+        name.removeprefix("times-"): int(value) if value.isascii() and value.isdigit() else 0
+        for name, value in form.items()
+        if name.startswith("times-")
+    }
+    faults = [*form.getlist("fault")]
+    faults += [code for code, count in times.items() for _ in range(min(count, 99))]
+    comeback = form.get("comeback")
+    refuse = True if form.get("do") == "refuse" else None
+    if refuse is None and "refusal" in form:
+        refuse = form.get("refuse") == "yes"
+    return CoreChange(
+        # Left alone where the page did not show it: the question has to be answered by a person.
+        comeback=(comeback == "yes") if "comeback_shown" in form or comeback else None,
+        number=text("number"),
+        illegible=(form.get("illegible") == "yes") if whole or "illegible" in form else None,
+        serial=text("serial"),
+        invoice=text("invoice"),
+        line=text("line"),
+        faults=tuple(faults) if whole else None,
+        refuse=refuse,
+        refusal=text("refusal"),
+        no_photo=text("no_photo"),
+        mass=text("mass"),
+        place=text("place"),
+        note=text("note"),
+    )
+
+
+@pages.post("/delivery/undo")
+@only("clerk")
+def undo() -> ResponseReturnValue:
+    """Take back what this person stored last in the delivery."""
+    code = request.args.get("code", "")
+    return _acted(
+        code,
+        lambda key: core_in_hand.undo_last(code, key=key, drop_in_hand=False, **doer()).sentence,
+    )
+
+
+@pages.post("/delivery/count")
+@only("clerk")
+def count() -> ResponseReturnValue:
+    """Count the pieces, the first time or again."""
+    code, form = request.args.get("code", ""), request.form
+    return _acted(
+        code,
+        lambda key: deliveries.count_delivery(
+            code,
+            form.get("pieces", ""),
+            second_counter=form.get("second_counter", ""),
+            key=key,
+            **doer(),
+        ),
+    )
+
+
+@pages.post("/delivery/close")
+@only("clerk")
+def close() -> ResponseReturnValue:
+    """Close a delivery whose counted and stored pieces agree, or leave the difference to a name."""
+    code, form = request.args.get("code", ""), request.form
+    return _acted(
+        code,
+        lambda key: deliveries.close_delivery(
+            code,
+            difference_by=form.get("difference_by", ""),
+            note=form.get("note", ""),
+            key=key,
+            **doer(),
+        ),
+    )
+
+
+@pages.post("/delivery/settle")
+@only("clerk")
+def settle() -> ResponseReturnValue:
+    """Close a difference: say how it was settled."""
+    code, form = request.args.get("code", ""), request.form
+    return _acted(
+        code,
+        lambda key: deliveries.settle_difference(code, form.get("note", ""), key=key, **doer()),
+    )
+
+
+@pages.post("/delivery/reopen")
+@only("clerk")
+def reopen() -> ResponseReturnValue:
+    """Open a closed delivery again."""
+    code = request.args.get("code", "")
+    return _acted(code, lambda key: deliveries.reopen(code, key=key, **doer()))
+
+
+@pages.post("/judge")
+@only("clerk")
+def judge() -> ResponseReturnValue:
+    """Take a core that is in the house and not judged yet into the hand."""
+    code = core_in_hand.judge_core(
+        request.args.get("tag", ""), key=request.form.get("key", ""), **doer()
+    )
+    return _back(code)
+
+
+def _acted(code: str, act: Any) -> ResponseReturnValue:
+    """Run an action of the delivery's page; what was refused comes back with all that was typed."""
+    try:
+        done = act(request.form.get("key", ""))
+    except CoretrackError as error:
+        return delivery_page(code, request.form.to_dict(), _problems(error)), error.status
+    if isinstance(done, str) and done not in ("", "closed"):
+        flash(done)
+    return _back(code)
+
+
+def _back(code: str) -> ResponseReturnValue:
+    return redirect(url_for("receiving.delivery", code=code), 303)
+
+
+def _problems(error: CoretrackError) -> dict[str, str]:
+    """Return what is wrong per field; what belongs to no field stands under its own name."""
+    said = {
+        name: text if text.endswith(".") else error.message for name, text in error.fields.items()
+    }
+    return said or {"": error.message}

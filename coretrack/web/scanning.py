@@ -1,0 +1,90 @@
+"""The scan box's own address: one scan in, one reply out, as JSON for the script or as a form."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import flash, jsonify, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+
+from coretrack.actions import station_scans
+from coretrack.errors import Forbidden
+from coretrack.figures.scan_replies import ScanReply, Spot
+from coretrack.web.here import now, only, person
+from coretrack.web.lots import lot_part
+from coretrack.web.paper_trail import labels_for
+from coretrack.web.receiving import delivery_part, pages
+from coretrack.web.reply_address import address_of
+
+LONGEST_SCAN = 4000
+
+
+@pages.post("/scan")
+@only("clerk", "inspector")
+def scan() -> ResponseReturnValue:
+    """Act on one scan; sent again with the same key it acts once and answers the same."""
+    told: Any = (request.get_json(silent=True) or {}) if request.is_json else request.form
+    spot = Spot(
+        str(told.get("page") or "home"),
+        str(told.get("code") or ""),
+        str(told.get("seen") or ""),
+        _whole(told.get("at")),
+    )
+    key, here = str(told.get("key") or ""), person()
+    if spot.page in ("delivery", "lot") and not here.may("clerk"):
+        raise Forbidden(f"Receiving is the clerk's; {here.name} is signed in as {here.role}.")
+    reply = station_scans.scan(
+        str(told.get("text") or "")[:LONGEST_SCAN],
+        spot,
+        by=here.name,
+        station=here.station,
+        now=now(),
+        key=key,
+    )
+    labels = labels_for(reply.print_tags, key)
+    # Where something is offered the page stays, so that it can be chosen.
+    go = "" if reply.offers else address_of(reply.target, reply.code)
+    if not request.is_json:
+        if labels.words:
+            flash(labels.words)
+        return redirect(go or labels.address or _address(spot), 303)
+    return jsonify(_answer(reply, spot, go, labels.address, labels.words))
+
+
+def _answer(reply: ScanReply, spot: Spot, go: str, paper: str, words: str) -> dict[str, Any]:
+    here = person()
+    html, seen = ("", spot) if go else _part(spot)
+    told = reply.to_dict()
+    if words:
+        told["detail"] = f"{told['detail']} {words}".strip()
+    return {
+        "reply": told,
+        "go": go or None,
+        "html": html or None,
+        "spot": {"page": seen.page, "code": seen.code, "seen": seen.seen},
+        "last": [
+            {"tone": shown.tone, "word": shown.word, "line": shown.line, "at": shown.at}
+            for shown in station_scans.last_results(here.name, here.station)
+        ],
+        "print": paper or None,
+    }
+
+
+def _part(spot: Spot) -> tuple[str, Spot]:
+    """Return the fresh inside of the page's work, and what the person sees proposed in it."""
+    if spot.page == "delivery":
+        return delivery_part(spot.code)
+    if spot.page == "lot":
+        return lot_part(spot.code)
+    return "", spot
+
+
+def _address(spot: Spot) -> str:
+    """Return the page a scan was made on."""
+    if spot.page == "delivery":
+        return url_for("receiving.delivery", code=spot.code)
+    return address_of(spot.page, spot.code) or url_for("receiving.home")
+
+
+def _whole(value: Any) -> int:
+    return value if isinstance(value, int) and not isinstance(value, bool) else 0

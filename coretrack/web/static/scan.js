@@ -1,0 +1,279 @@
+'use strict';
+/* The scan box that is always ready: where the cursor is, what ends a scan, what happens after. */
+(() => {
+  const station = (window.station = window.station || {});
+  const form = document.getElementById('scan');
+  const box = document.getElementById('scan-text');
+  if (!form || !box) return;
+  const said = document.getElementById('said');
+  const work = document.getElementById('work');
+  const TWICE = 1000; // ms within which the same text is one scan
+  const SECOND_ENTER = 500; // ms after a scan in which an Enter belongs to it
+  const LAST = 'coretrack.last-scan';
+  const CARRIED = 'coretrack.carried'; // a reply that opened the page on which it is shown
+  const CARRIED_FOR = 10000; // ms
+  /* Control signs that labels hold (GS, RS, EOT): scanners press Ctrl and these keys for them. */
+  const CONTROL = {
+    ']': '\x1d', BracketRight: '\x1d', '^': '\x1e', Digit6: '\x1e', d: '\x04', KeyD: '\x04',
+  };
+  const coarse = window.matchMedia('(pointer: coarse)').matches;
+
+  function remembered(name) {
+    try {
+      return JSON.parse(window.sessionStorage.getItem(name) || 'null');
+    } catch {
+      return null;
+    }
+  }
+
+  function remember(name, value) {
+    try {
+      window.sessionStorage.setItem(name, JSON.stringify(value));
+    } catch {
+      // only comfort is lost: the server holds a double scan as well
+    }
+  }
+
+  const dispatch = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
+  const spot = () => ({
+    page: form.dataset.page || 'home',
+    code: form.dataset.code || '',
+    seen: form.dataset.seen || '',
+  });
+
+  /* Whether a person is at this place by hand, so that the cursor must stay there. */
+  function inUse(part) {
+    if (!part || part === box || part === document.body) return false;
+    if (station.wrongField.takesText(part)) return true;
+    return part.matches('input[type=checkbox]:focus-visible, input[type=radio]:focus-visible');
+  }
+
+  /* Puts the cursor into the box, unless a person is typing elsewhere; `always` even then. */
+  station.ready = (always = false) => {
+    if (coarse || document.querySelector('dialog[open]')) return;
+    if (always || !inUse(document.activeElement)) box.focus({ preventScroll: true });
+  };
+
+  station.isBox = (part) => part === box;
+
+  /* Takes one scan; returns its key. The same text again at once is the same scan. */
+  station.take = (text) => {
+    const at = Date.now();
+    const before = remembered(LAST);
+    if (before && before.text === text && at - before.at >= 0 && at - before.at < TWICE) {
+      const told = station.show.readable(text);
+      station.show.remark(before.key, `Already scanned: ${told}. It counts once.`);
+      station.sound.play('note');
+      return before.key;
+    }
+    const key = station.store.newKey();
+    remember(LAST, { text, at, key });
+    station.show.remark(key, '');
+    if (station.queue.state().trouble) keptReply(station.queue.state().trouble);
+    else station.show.awaiting();
+    station.queue.add({ key, text, ...spot(), at });
+    dispatch('station:scan', { key, text });
+    return key;
+  };
+
+  function keptReply(trouble) {
+    if (trouble === 'away') {
+      station.show.own('note', 'KEPT', 'The server does not answer. The scan is kept and sent later.');
+    } else {
+      const links = [{ text: 'Sign in', address: window.location.href }];
+      station.show.own('stop', 'SIGN IN', 'The scan is kept until you have signed in again.', links);
+    }
+  }
+
+  function failed(item, kind, status) {
+    if (kind === 'fault') {
+      station.show.own('stop', 'NOT TAKEN', `The server did not take this scan (error ${status}).`);
+    } else {
+      keptReply(kind);
+    }
+    if (kind === 'locked' || kind === 'signed out') dispatch('station:locked', { why: kind });
+  }
+
+  function moveTo(told) {
+    form.dataset.page = told.page || 'home';
+    form.dataset.code = told.code || '';
+    form.dataset.seen = told.seen || '';
+    for (const name of ['page', 'code', 'seen']) {
+      if (form.elements[name]) form.elements[name].value = form.dataset[name];
+    }
+  }
+
+  function sameSite(address) {
+    const full = new URL(address, window.location.href);
+    return full.origin === window.location.origin ? full.href : '';
+  }
+
+  function answered(item, answer, late) {
+    const now = spot();
+    const here = item.page === now.page && item.code === now.code;
+    const go = answer.go ? sameSite(answer.go) : '';
+    const paper = answer.print ? sameSite(answer.print) : '';
+    const links = [];
+    if (go && !here) links.push({ text: 'Open it', address: go });
+    if (paper) links.push({ text: 'Open the label to print it', address: paper });
+    station.show.reply(answer.reply, item.key, links);
+    station.show.lastFive(answer.last);
+    station.sound.play(answer.reply.tone);
+    const replaced = here && typeof answer.html === 'string' && work !== null;
+    if (replaced) station.page.replace(work, answer.html);
+    if (here && answer.spot) moveTo(answer.spot);
+    if (paper) station.page.print(paper, () =>
+      station.show.remark(item.key, 'The browser did not open its print window; use the link.'),
+    );
+    dispatch('station:updated', { reply: answer.reply, spot: spot(), replaced, late, key: item.key });
+    if (go && here) {
+      remember(CARRIED, { reply: answer.reply, key: item.key, at: Date.now() });
+      window.location.assign(go);
+      return;
+    }
+    station.ready();
+  }
+
+  /* A token that ran out is renewed in every form of the page, so that none of them fails later. */
+  function fresh(token) {
+    document.querySelectorAll('input[name="csrf_token"]').forEach((field) => {
+      field.value = token;
+    });
+  }
+
+  function end(text) {
+    box.value = '';
+    if (!text.trim()) {
+      agree();
+      return;
+    }
+    if (box.maxLength > 0 && text.length >= box.maxLength) {
+      const most = `A scan has fewer than ${box.maxLength} signs; nothing was done.`;
+      station.show.own('stop', 'TOO LONG', most);
+      return;
+    }
+    station.take(text);
+  }
+
+  /* Enter in the empty box says yes to what is proposed. A scanner that ends a code with two Enters
+     must not: just after a scan, and while one is on its way, the second is nothing. */
+  function agree() {
+    const before = remembered(LAST);
+    const quiet = !before || Date.now() - before.at > SECOND_ENTER;
+    const { waiting, trouble } = station.queue.state();
+    // Without the server nothing is proposed: the yes is kept, and only a clean core is stored by it.
+    if (quiet && (trouble === 'away' || (waiting.length === 0 && spot().seen))) station.take('');
+  }
+
+  function insert(sign) {
+    box.setRangeText(sign, box.selectionStart, box.selectionEnd, 'end');
+  }
+
+  function inBox(event) {
+    const tabbed = event.key === 'Tab' && !event.shiftKey && box.value !== '';
+    const ends = event.key === 'Enter' || tabbed;
+    const control = event.ctrlKey && !event.altKey && !event.metaKey;
+    const ended = ends || (control && (event.key === 'j' || event.key === 'm'));
+    if (ended) {
+      event.preventDefault();
+      if (!event.repeat) end(box.value);
+    } else if (control && (CONTROL[event.key] || CONTROL[event.code])) {
+      event.preventDefault();
+      insert(CONTROL[event.key] || CONTROL[event.code]);
+    } else if (event.key === 'ArrowDown' && box.value === '') {
+      const first = said.querySelector('.offers .offer');
+      if (first) {
+        event.preventDefault();
+        first.focus();
+      }
+    }
+  }
+
+  function amongOffers(event) {
+    const steps = { ArrowDown: 1, ArrowRight: 1, ArrowUp: -1, ArrowLeft: -1 };
+    if (!(event.key in steps)) return;
+    const offers = [...said.querySelectorAll('.offers .offer')];
+    const next = offers.indexOf(event.target) + steps[event.key];
+    event.preventDefault();
+    if (next < 0) station.ready(true);
+    else if (next < offers.length) offers[next].focus();
+  }
+
+  /* Only the row of digits: scanners in ALT mode press Alt and the digits of the number pad. */
+  function byNumber(event) {
+    const digit = /^Digit([1-9])$/.exec(event.code);
+    if (!digit || !event.altKey || event.ctrlKey || event.metaKey || event.repeat) return false;
+    const offer = said.querySelector(`.offers [aria-keyshortcuts="Alt+${digit[1]}"]`);
+    if (!offer) return false;
+    event.preventDefault();
+    offer.click();
+    return true;
+  }
+
+  function toBox(event) {
+    const part = document.activeElement;
+    if (station.wrongField.takesText(part) || document.querySelector('dialog[open]')) return;
+    if (event.key === ' ' && part !== document.body) return; // presses the button or ticks the box
+    if (coarse) box.inputMode = 'none'; // a scanner typed: no keyboard over half of the screen
+    box.focus({ preventScroll: true });
+  }
+
+  function onKey(event) {
+    if (event.isComposing || byNumber(event)) return;
+    if (event.key === 'Escape') {
+      if (document.querySelector('dialog[open]')) return;
+      box.focus({ preventScroll: true });
+      box.select();
+    } else if (event.target === box) {
+      inBox(event);
+    } else if (event.key.startsWith('Arrow') && said.querySelector('.offer:focus')) {
+      amongOffers(event);
+    } else if (event.key.length === 1 && !event.ctrlKey && !event.metaKey && !event.altKey) {
+      toBox(event);
+    }
+  }
+
+  function onClick(event) {
+    const on =
+      'a, button, input, select, textarea, label, summary, dialog, [tabindex], [contenteditable]';
+    const marking = window.getSelection() && !window.getSelection().isCollapsed;
+    if (!marking && event.target instanceof Element && !event.target.closest(on)) station.ready();
+  }
+
+  function start() {
+    form.addEventListener('submit', (event) => {
+      event.preventDefault();
+      const by = event.submitter;
+      if (by && by.name === 'text') station.take(by.value);
+      else end(box.value);
+      station.ready();
+    });
+    document.addEventListener('keydown', onKey);
+    document.addEventListener('click', onClick);
+    box.addEventListener('pointerdown', () => (box.inputMode = ''));
+    window.addEventListener('focus', () => station.ready());
+    document.addEventListener('visibilitychange', () => document.hidden || station.ready());
+    window.addEventListener('pageshow', (event) => event.persisted && station.ready());
+    const carried = remembered(CARRIED);
+    remember(CARRIED, null);
+    const shown = said.querySelector('.word').textContent.trim();
+    const same = carried && (shown === '' || shown === carried.reply.word);
+    if (same && Date.now() - carried.at < CARRIED_FOR) {
+      station.show.reply(carried.reply, carried.key);
+    }
+    station.wrongField.start();
+    station.queue.start({
+      address: form.getAttribute('action'),
+      token: () => form.elements.csrf_token.value,
+      fresh,
+      answered,
+      failed,
+      elsewhere: () =>
+        station.show.own('note', 'SENT', 'Another open window sent the scan and shows its answer.'),
+      changed: () => station.show.waiting(station.queue.state()),
+    });
+    station.ready();
+  }
+
+  start();
+})();

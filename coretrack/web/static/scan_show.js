@@ -1,0 +1,196 @@
+'use strict';
+/* Shows what a scan led to: the large result, its choices, the last five, what still waits. */
+(() => {
+  const station = (window.station = window.station || {});
+  const said = document.getElementById('said');
+  const last = document.getElementById('last');
+  const queue = document.getElementById('queue');
+  const TONES = ['good', 'ask', 'stop', 'note'];
+  const UNDO = '0090000287'; // the shop's order code "undo"
+  const SLOW = 400; // ms until the page says that an answer is awaited
+  let aside = { key: '', text: '' };
+  let slow = 0;
+  let drawn = '';
+
+  function make(tag, kind, text) {
+    const part = document.createElement(tag);
+    if (kind) part.className = kind;
+    if (text !== undefined) part.textContent = text;
+    return part;
+  }
+
+  function button(text, act, kind) {
+    const made = make('button', kind, text);
+    made.type = 'button';
+    made.addEventListener('click', act);
+    return made;
+  }
+
+  function link(text, address) {
+    const made = make('a', 'offer', text);
+    made.href = address;
+    return made;
+  }
+
+  function toned(part, tone) {
+    TONES.forEach((other) => part.classList.toggle(`tone-${other}`, other === tone));
+  }
+
+  /* A tag in groups of four, as it is printed; other texts as they are, cut when very long. */
+  function readable(text) {
+    if (text === '') return 'Enter alone, for yes';
+    if (/^(\d{10}|\d{12})$/.test(text)) return text.match(/.{1,4}/g).join(' ');
+    return text.length > 40 ? `${text.slice(0, 40)}…` : text;
+  }
+
+  const scans = (count) => (count === 1 ? '1 scan' : `${count} scans`);
+
+  function showAside() {
+    let line = said.querySelector('.aside');
+    if (!aside.text) {
+      if (line) line.remove();
+      return;
+    }
+    if (!line) {
+      line = make('p', 'aside');
+      said.querySelector('.offers').before(line);
+    }
+    line.textContent = aside.text;
+  }
+
+  /* A remark beside the result of the scan with that key; it stays when that result arrives. */
+  function remark(key, text) {
+    aside = { key, text };
+    showAside();
+  }
+
+  function chosen(offers) {
+    return offers.map((offer, place) => {
+      const made = button('', () => station.take(offer.scan), 'offer');
+      if (place < 9) {
+        made.append(make('kbd', '', String(place + 1)));
+        made.setAttribute('aria-keyshortcuts', `Alt+${place + 1}`);
+      }
+      made.append(make('span', '', offer.text));
+      return made;
+    });
+  }
+
+  /* Shows one reply; `key` is the key of its scan, `extra` further links {text, address}. */
+  function reply(told, key, extra = []) {
+    clearTimeout(slow);
+    said.classList.remove('awaiting');
+    toned(said, told.tone);
+    said.querySelector('.word').textContent = told.word;
+    said.querySelector('.line').textContent = told.line;
+    said.querySelector('.detail').textContent = told.detail || '';
+    const offers = [...(told.offers || [])];
+    if (told.undo) offers.push({ text: `Undo: ${told.undo}`, scan: UNDO });
+    const links = extra.map(({ text, address }) => link(text, address));
+    said.querySelector('.offers').replaceChildren(...chosen(offers), ...links);
+    if (aside.key !== key) aside = { key: '', text: '' };
+    showAside();
+  }
+
+  /* The page's own words, where there is no answer of the server. */
+  function own(tone, word, line, links) {
+    reply({ tone, word, line }, '', links);
+    station.sound.play(tone);
+  }
+
+  function awaiting() {
+    clearTimeout(slow);
+    slow = setTimeout(() => said.classList.add('awaiting'), SLOW);
+  }
+
+  function lastFive(results) {
+    if (!last || !Array.isArray(results)) return;
+    last.replaceChildren(
+      ...results.slice(0, 5).map((result) => {
+        const row = make('li');
+        const shape = make('span', 'shape');
+        shape.setAttribute('aria-hidden', 'true');
+        toned(row, result.tone);
+        row.append(shape, make('b', '', result.word), ' ');
+        row.append(make('span', '', result.line), ' ', make('time', '', result.at));
+        return row;
+      }),
+    );
+  }
+
+  function listed(items) {
+    const list = make('ul', 'kept');
+    list.append(...items.slice(0, 8).map((item) => make('li', '', readable(item.text))));
+    if (items.length > 8) list.append(make('li', '', `and ${items.length - 8} more`));
+    return list;
+  }
+
+  function askOnceMore(first) {
+    const count = first ? 1 : station.queue.state().parked.length;
+    const sure = button(`Yes, throw away ${scans(count)}`, () => {
+      drawn = '';
+      station.queue.throwAway(first);
+      station.ready();
+    });
+    const keep = button('Keep', () => {
+      drawn = '';
+      waiting(station.queue.state());
+      station.ready();
+    });
+    queue.querySelector('.choices').replaceChildren(keep, sure);
+    keep.focus();
+  }
+
+  function goOn() {
+    station.queue.goOn();
+    station.ready();
+  }
+
+  function stopped(pause, parked) {
+    const count = parked.length;
+    const choices = make('div', 'choices');
+    if (pause.why === 'fault') {
+      const scan = readable(pause.text);
+      const line = `The server did not take the scan ${scan} (error ${pause.status}).`;
+      const rest = `${scans(count)} still ${count === 1 ? 'waits' : 'wait'}.`;
+      choices.append(button('Try again', goOn));
+      choices.append(button('Throw away this scan', () => askOnceMore(true)));
+      return [make('p', '', `${line} ${rest}`), listed(parked), choices];
+    }
+    const line = `${scans(count)} still ${count === 1 ? 'waits' : 'wait'}, because one got: `;
+    const why = make('p', '', line);
+    why.append(make('strong', '', pause.word), ` ${pause.line}`);
+    choices.append(button('Go on', goOn));
+    choices.append(button(`Throw away ${scans(count)}`, () => askOnceMore(false)));
+    return [why, listed(parked), choices];
+  }
+
+  function kept(trouble, count) {
+    const line = `${scans(count)} ${count === 1 ? 'waits' : 'wait'}`;
+    const choices = make('div', 'choices');
+    if (trouble === 'away') {
+      const rest = 'Nothing is lost: what you scan is kept here and sent in order.';
+      choices.append(button('Try now', goOn));
+      return [make('p', '', `${line} for the server. ${rest}`), choices];
+    }
+    choices.append(link('Sign in', window.location.href));
+    return [make('p', '', `${line} until you sign in again.`), choices];
+  }
+
+  /* Shows how many scans wait, and why; hidden while all goes well. */
+  function waiting(state) {
+    const names = (items) => items.map((item) => item.key);
+    const { trouble, pause, parked } = state;
+    const count = state.waiting.length;
+    const now = JSON.stringify([trouble, pause, names(parked), count]);
+    if (!queue || now === drawn) return;
+    drawn = now;
+    const parts = [];
+    if (pause) parts.push(...stopped(pause, parked));
+    if (trouble && count) parts.push(...kept(trouble, count));
+    queue.replaceChildren(...parts);
+    queue.hidden = parts.length === 0;
+  }
+
+  station.show = { reply, own, remark, awaiting, lastFive, waiting, readable, make };
+})();
