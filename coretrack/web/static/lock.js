@@ -136,6 +136,7 @@
     used = reported = Date.now();
     shared(USED, used);
     if (wasFocused && wasFocused.isConnected) wasFocused.focus();
+    document.dispatchEvent(new CustomEvent("station:unlocked"));
   };
 
   /* Another tab was unlocked: this one opens too, if the same person is still signed in. */
@@ -173,6 +174,10 @@
   }
   window.addEventListener("storage", (event) => {
     if (event.key === OPENED && cover) look().catch(() => {});
+  });
+  /* A scan that met a lock on the server: the page locks too, and the scan is kept. */
+  document.addEventListener("station:locked", (event) => {
+    if (event.detail.why === "locked") lock(false);
   });
   window.addEventListener("pageshow", check);
   document.addEventListener("click", (event) => {
