@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Mapping
+from contextlib import closing
 from io import BytesIO
 from pathlib import PurePosixPath
 
@@ -80,7 +81,8 @@ def upload() -> ResponseReturnValue:
     if sent is None or not sent.filename:
         problems = {"file": "Choose the file first."}
         return _home(kind.code, told, problems, _begun(told)), 422
-    token = _box().put_in(sent.filename, sent.read(), told)
+    with closing(sent):
+        token = _box().put_in(sent.filename, sent.read(), told)
     return _to("preview", token)
 
 

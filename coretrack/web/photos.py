@@ -9,11 +9,12 @@ from flask import Blueprint, Response, jsonify, redirect, render_template, reque
 from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import FileStorage
 
-from coretrack.actions import photos, station_scans
+from coretrack.actions import photos
 from coretrack.errors import CoretrackError, InvalidInput
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.web.access import own_address, wants_json
 from coretrack.web.here import now, only, person
+from coretrack.web.one_scan import act_on
 from coretrack.web.paper_trail import LabelsWanted, labels_for
 from coretrack.web.photo_pages import NO_LABELS, CodeSeen, PhotoPage, PhotoScanPage
 from coretrack.web.reply_address import address_of
@@ -126,14 +127,7 @@ def read() -> ResponseReturnValue:
             return _scanned(page, codes=found, message=message)
         text = found[0].text
     spot = Spot(page.page, page.code, page.seen)
-    reply = station_scans.scan(
-        text,
-        spot,
-        by=person().name,
-        station=person().station,
-        now=now(),
-        key=form.get("key", ""),
-    )
+    reply = act_on(text, spot, form.get("key", ""))
     return _scanned(page, reply=reply, labels=labels_for(reply.print_tags, form.get("key", "")))
 
 

@@ -8,10 +8,10 @@ from flask import flash, jsonify, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
 from coretrack.actions import station_scans
-from coretrack.errors import Forbidden
 from coretrack.figures.scan_replies import ScanReply, Spot
-from coretrack.web.here import now, only, person
+from coretrack.web.here import only, person
 from coretrack.web.lots import lot_part
+from coretrack.web.one_scan import act_on
 from coretrack.web.paper_trail import labels_for
 from coretrack.web.receiving import delivery_part, pages
 from coretrack.web.reply_address import address_of
@@ -30,17 +30,8 @@ def scan() -> ResponseReturnValue:
         str(told.get("seen") or ""),
         _whole(told.get("at")),
     )
-    key, here = str(told.get("key") or ""), person()
-    if spot.page in ("delivery", "lot") and not here.may("clerk"):
-        raise Forbidden(f"Receiving is the clerk's; {here.name} is signed in as {here.role}.")
-    reply = station_scans.scan(
-        str(told.get("text") or "")[:LONGEST_SCAN],
-        spot,
-        by=here.name,
-        station=here.station,
-        now=now(),
-        key=key,
-    )
+    key = str(told.get("key") or "")
+    reply = act_on(str(told.get("text") or "")[:LONGEST_SCAN], spot, key)
     labels = labels_for(reply.print_tags, key)
     # Where something is offered the page stays, so that it can be chosen.
     go = "" if reply.offers else address_of(reply.target, reply.code)

@@ -22,6 +22,8 @@ from coretrack.records.verify import verify
 from coretrack.web.app import create_app
 from coretrack.web.here import SignedIn
 
+PANEL = {"width": 1024, "height": 768}
+
 KEY_MS = 5
 """How long a scanner takes for one sign."""
 
@@ -83,9 +85,7 @@ def serving(app: Flask) -> Iterator[Server]:
 @contextmanager
 def desk(running: Browser, address: str, **options: Any) -> Iterator[Page]:
     """Open a page of a context of its own (cookies, storage) on the 1024x768 panel."""
-    context: BrowserContext = running.new_context(
-        viewport={"width": 1024, "height": 768}, **options
-    )
+    context: BrowserContext = running.new_context(**{"viewport": PANEL, **options})
     context.add_init_script(COUNTING)
     page = context.new_page()
     page.set_default_timeout(10_000)
