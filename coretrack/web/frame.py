@@ -14,7 +14,7 @@ PAGES = (
     ("Receiving", "receiving.home", ("clerk",)),
     ("Lists", "lists.overview", ("clerk",)),
     ("Lots", "lots.overview", ("clerk",)),
-    ("Files", "imports.home", ("clerk",)),
+    ("Files", "imports.home", ("clerk", "inspector")),
     ("Labels", "labels.home", ("clerk", "inspector")),
     ("Cores", "cores.home", ("clerk", "inspector")),
     ("Office", "office.shop", ()),
