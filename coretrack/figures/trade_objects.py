@@ -186,6 +186,10 @@ class Gauge:
     resolution: str = ""
     uncertainty: str = ""
     due_on: str = ""
+    checked_on: str = ""
+    interval_days: int = 0
+    out_of_use: bool = False
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -220,6 +224,7 @@ class Shop:
     label_stock: str = "roll-50x25"
     sheet_stock: str = "a4-24"
     print_command: tuple[str, ...] = ()
+    second_look_percent: str = "0"
     slide_most: str = "100"
     nothing_after: int = 0
 
@@ -250,6 +255,89 @@ class Place:
     kind: str = ""
     number: int = 0
     name: str = ""
+
+
+@dataclass(frozen=True)
+class Wash:
+    """One run of a wash basket: which cores lie in it, by slot, and what became of it.
+
+    `status`: loading, washing, done or tipped. `counted` is what was confirmed when it was closed.
+    `slots` maps a slot (as text) to the tag in it.
+    """
+
+    key: str
+    basket: str = ""
+    status: str = ""
+    slots: Mapping[str, str] = field(default_factory=dict)
+    counted: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class ProcessCheck:
+    """The day's check of a lamp or a bath for crack checks; the key is `DAY/KIND/PLACE`.
+
+    `measured` are the readings with their units as told, `result` is good or not good.
+    """
+
+    key: str
+    day: str = ""
+    kind: str = ""
+    place: str = ""
+    measured: Mapping[str, str] = field(default_factory=dict)
+    result: str = ""
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class GaugeStudy:
+    """A repeatability and reproducibility study at the bench; `readings` as typed and exact.
+
+    `status`: open, done or given up. `proposed` is the expanded uncertainty it came to.
+    """
+
+    key: str
+    gauge: str = ""
+    family: str = ""
+    check_code: str = ""
+    unit: str = ""
+    status: str = ""
+    design: Mapping[str, Any] = field(default_factory=dict)
+    readings: tuple[Mapping[str, Any], ...] = ()
+    proposed: str = ""
+    day: str = ""
+
+
+@dataclass(frozen=True)
+class SecondLook:
+    """A verdict that is looked at again by somebody who does not see the first one.
+
+    `why`: drawn (blind, by the shop's share) or undecided. `status`: wanted, done or dropped.
+    """
+
+    key: str
+    tag: str = ""
+    family: str = ""
+    why: str = ""
+    status: str = ""
+    first_grade: str = ""
+    first_inspector: str = ""
+    grade: str = ""
+    inspector: str = ""
+    findings: tuple[Mapping[str, Any], ...] = ()
+
+
+@dataclass(frozen=True)
+class StockTake:
+    """Counting the shelf by scan: what should be there, what was found, and where."""
+
+    key: str
+    scope: Mapping[str, str] = field(default_factory=dict)
+    status: str = ""
+    expected: tuple[str, ...] = ()
+    found: Mapping[str, str] = field(default_factory=dict)
+    note: str = ""
 
 
 @dataclass(frozen=True)

@@ -102,6 +102,15 @@ KINDS: dict[str, Kind] = {
         _simple("label stock", tables.LabelStockRow, trade_objects.LabelStock),
         _simple("reason", tables.ReasonRow, trade_objects.Reason),
         _simple("place", tables.PlaceRow, trade_objects.Place),
+        _simple("wash", tables.WashRow, trade_objects.Wash, "slots"),
+        _simple("process check", tables.ProcessCheckRow, trade_objects.ProcessCheck, "measured"),
+        _simple(
+            "gauge study", tables.GaugeStudyRow, trade_objects.GaugeStudy, "design", "readings"
+        ),
+        _simple("second look", tables.SecondLookRow, trade_objects.SecondLook, "findings"),
+        _simple(
+            "stock take", tables.StockTakeRow, trade_objects.StockTake, "scope", "expected", "found"
+        ),
         _simple("credit note", tables.CreditNoteRow, trade_objects.CreditNote, "tags"),
         _simple("file", tables.ImportedFileRow, trade_objects.ImportedFile, "answer"),
     )

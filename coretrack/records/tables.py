@@ -143,6 +143,11 @@ class CoreRow(ObjectRow):
     place = _later_text()
     photos = _later_number()
     labels = _later_number()
+    basket = _later_text()
+    slot = _later_number()
+    metal_tag = _later_number()
+    rework_begun = _later_text()
+    built_into = _later_text()
 
     class Meta:
         table_name = "core"
@@ -295,6 +300,10 @@ class GaugeRow(ObjectRow):
     resolution = TextField()
     uncertainty = TextField()
     due_on = TextField()
+    checked_on = _later_text()
+    interval_days = _later_number()
+    out_of_use = BooleanField(constraints=[SQL("DEFAULT FALSE")])
+    note = _later_text()
 
     class Meta:
         table_name = "gauge"
@@ -329,6 +338,7 @@ class ShopRow(ObjectRow):
     label_stock = _later_text("roll-50x25")
     sheet_stock = _later_text("a4-24")
     print_command = _later_text("[]")
+    second_look_percent = _later_text("0")
     slide_most = _later_text("100")
     nothing_after = _later_number()
 
@@ -437,6 +447,76 @@ class TallyRow(BaseModel):
         indexes = ((("grouping", "family", "value", "month"), True),)
 
 
+class WashRow(ObjectRow):
+    key = TextField(unique=True)
+    basket = TextField(index=True)
+    status = TextField()
+    slots = TextField()
+    counted = IntegerField()
+    note = TextField()
+
+    class Meta:
+        table_name = "wash"
+
+
+class ProcessCheckRow(ObjectRow):
+    key = TextField(unique=True)
+    day = TextField(index=True)
+    kind = TextField()
+    place = TextField()
+    measured = TextField()
+    result = TextField()
+    by = TextField()
+    note = TextField()
+
+    class Meta:
+        table_name = "process_check"
+
+
+class GaugeStudyRow(ObjectRow):
+    key = TextField(unique=True)
+    gauge = TextField(index=True)
+    family = TextField()
+    check_code = TextField()
+    unit = TextField()
+    status = TextField()
+    design = TextField()
+    readings = TextField()
+    proposed = TextField()
+    day = TextField()
+
+    class Meta:
+        table_name = "gauge_study"
+
+
+class SecondLookRow(ObjectRow):
+    key = TextField(unique=True)
+    tag = TextField(index=True)
+    family = TextField()
+    why = TextField()
+    status = TextField(index=True)
+    first_grade = TextField()
+    first_inspector = TextField()
+    grade = TextField()
+    inspector = TextField()
+    findings = TextField()
+
+    class Meta:
+        table_name = "second_look"
+
+
+class StockTakeRow(ObjectRow):
+    key = TextField(unique=True)
+    scope = TextField()
+    status = TextField()
+    expected = TextField()
+    found = TextField()
+    note = TextField()
+
+    class Meta:
+        table_name = "stock_take"
+
+
 class PhotoRow(BaseModel):
     """Photos, beside the history: events name them by their hash.
 
@@ -523,6 +603,11 @@ MODELS: tuple[type[BaseModel], ...] = (
     ReasonRow,
     PlaceRow,
     CreditNoteRow,
+    WashRow,
+    ProcessCheckRow,
+    GaugeStudyRow,
+    SecondLookRow,
+    StockTakeRow,
     PhotoRow,
     DraftRow,
     SessionRow,
