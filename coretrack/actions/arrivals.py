@@ -28,8 +28,8 @@ from coretrack.records.writer import Writer
 HEAVIEST_KG = 2000
 """A heavier core is a slip, or the mass of a whole pallet."""
 
-_MAY_COME_AGAIN = ("good", "sent back")
-"""States after which the same body may come in: kept and sold, or refused and sent home."""
+MAY_COME_AGAIN = ("good", "built", "sent back")
+"""States after which the same body may come in: kept, built and sold, or refused and sent home."""
 
 
 class ArrivalDesk:
@@ -97,7 +97,7 @@ class ArrivalDesk:
                 {"serial": "twice"},
             )
         earlier = self.earlier(serial)
-        if earlier and earlier[-1].state not in _MAY_COME_AGAIN:
+        if earlier and earlier[-1].state not in MAY_COME_AGAIN:
             core = earlier[-1]
             raise NotAllowed(
                 f"Serial {serial} came in before as core {core.tag} on {core.received_on} "
@@ -106,7 +106,7 @@ class ArrivalDesk:
                 {"serial": "seen before"},
             )
         other = self._same_but_for_dashes(serial)
-        if other is not None and other.state not in _MAY_COME_AGAIN:
+        if other is not None and other.state not in MAY_COME_AGAIN:
             raise NotAllowed(
                 f"Serial {serial} is {other.serial} without its blanks and dashes, which came in "
                 f"as core {other.tag} on {other.received_on}; a core is taken once.",

@@ -6,27 +6,11 @@ import re
 from dataclasses import dataclass
 
 from coretrack.figures.columns import CellProblem, fold_heading, reading_text, split_unit
+from coretrack.figures.findings import read_at, right_words, word_at
 from coretrack.figures.plans import Check, Plan
-from coretrack.figures.readings import Question, Reading, Refusal, read_reading, split_readings
+from coretrack.figures.readings import Question, Reading, Refusal, split_readings
 from coretrack.figures.table import Row
 from coretrack.figures.table_values import RowProblem, Values
-
-_CRACK_WORDS = {
-    "none": "none",
-    "no indication": "none",
-    "no crack": "none",
-    "ok": "none",
-    "unsure": "unsure",
-    "crack": "indication",
-    "cracked": "indication",
-}
-_ATTRIBUTE_WORDS = {
-    "go": "go",
-    "no-go": "no-go",
-    "no go": "no-go",
-    "nogo": "no-go",
-    "unsure": "unsure",
-}
 
 
 @dataclass(frozen=True)
@@ -99,39 +83,15 @@ def _check(plan: Plan, name: str) -> Check | None:
 def _found(check: Check, text: str, unit: str | None, column: str) -> Found:
     if check.numeric:
         return _number(check, text, unit, column)
-    word = " ".join(text.split()).casefold()
-    if check.kind == "crack":
-        if word in _CRACK_WORDS:
-            return Found(check, text, result=_CRACK_WORDS[word])
-        # "indication: none" must not scrap a body for good; it is asked back below.
-        if re.match(r"indication\b(?!\W*(?:no|none|nil|0)\b)", word):
-            return Found(
-                check, text, result="indication", detail=text.strip()[10:].strip(" ,:;.-–")
-            )
-        right = (
-            "write none, unsure, or indication with its type, length and place, like "
-            "'indication linear 4 mm at the seat'"
-        )
-    elif check.kind == "attribute":
-        if word in _ATTRIBUTE_WORDS:
-            return Found(check, text, result=_ATTRIBUTE_WORDS[word])
-        right = "write go, no-go or unsure"
-    else:
-        if re.fullmatch(r"[a-z]|unsure", word):
-            return Found(check, text, result=word if word == "unsure" else word.upper())
-        right = "write one letter, A is the best, or unsure"
-    raise RowProblem(column, text, f"{check.name}: {right}")
+    word = word_at(check, text)
+    if word is None:
+        raise RowProblem(column, text, f"{check.name}: {right_words(check)}")
+    return Found(check, text, result=word.result, detail=word.detail)
 
 
 def _number(check: Check, text: str, unit: str | None, column: str) -> Found:
     told = text if unit is None or not _bare(text) else f"{text} {unit}"
-    answer = read_reading(
-        told,
-        unit=check.unit,
-        resolution=check.resolution,
-        nominal=check.nominal,
-        plausible=check.plausible,
-    )
+    answer = read_at(check, told)
     match answer:
         case Reading():
             return Found(check, text, value=answer.value)

@@ -108,6 +108,7 @@ class CoreView:
     hold_until: str
     place: str
     place_name: str
+    metal_tag: int
     labels: int
     photos: tuple[StoredPhoto, ...]
     grade: str
@@ -229,7 +230,8 @@ def _view(read: _Read) -> CoreView:
         credit_note=core.credit_note,
         hold_until=core.hold_until,
         place=core.place,
-        place_name=names.get(core.place, core.place),
+        place_name=_where(core, names),
+        metal_tag=core.metal_tag,
         labels=core.labels,
         photos=tuple(read.taken),
         grade=core.grade,
@@ -242,6 +244,13 @@ def _view(read: _Read) -> CoreView:
         gone=core.state in GONE,
         safety=SAFETY if core.grade else "",
     )
+
+
+def _where(core: CoreFacts, names: Mapping[str, str]) -> str:
+    """Return where a core is now: its slot in the wash, or its bin."""
+    if core.basket:
+        return f"{names.get(core.basket, show_tag(core.basket))}, slot {core.slot}"
+    return names.get(core.place, core.place)
 
 
 def put_core(tag: str, place: str, *, by: str, station: str, now: datetime, key: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from coretrack.actions import core_in_hand, storing, undoing
+from coretrack.actions.arrivals import MAY_COME_AGAIN
 from coretrack.actions.delivery_replies import (
     core_said,
     invoice_said,
@@ -110,7 +111,7 @@ class DeliveryScans:
             return self._tell(CoreChange(serial=serial))
         if core.state == "taken back":
             return self._unknown(meaning)
-        if core.state in ("good", "sent back") and not self.named:
+        if core.state in MAY_COME_AGAIN and not self.named:
             take = both(f"Take it in again as {core.number}", core.number, serial)
             line = f"Serial {serial} was here before as core {show_tag(tag)} ({core.state})."
             return ScanReply("ask", "BACK AGAIN?", line, offers=(take, _open_core(tag)))

@@ -10,13 +10,20 @@ from typing import Any
 from coretrack.actions import drafts
 from coretrack.actions.offers import MARK
 from coretrack.figures.scan_replies import ScanReply, Shown, Spot
+from coretrack.figures.tags import is_own_code
 from coretrack.records.writer import Writer
 
 REPEAT_MS = 1000
 """A code that comes again within this time was read twice; it acts once."""
 
+BOUNCE_MS = 300
+"""A reading may well be the same a second later; only what comes within this time is one key."""
+
 KEPT_RESULTS = 5
 _KEPT_SCANS = 8
+
+READING_PAGES = ("bench", "second", "study")
+"""Where gauges type: two readings of one feature are often the same to the last digit."""
 
 
 def desk_key(person: str, station: str) -> str:
@@ -38,8 +45,11 @@ class Desk:
         Only the newest scan counts: the same number again after a yes is the next core of a set.
         """
         told = _heard(text, spot, now)
+        within = REPEAT_MS
+        if spot.page in READING_PAGES and text.strip() and not is_own_code(text.strip()):
+            within = BOUNCE_MS
         return any(
-            {**scan, "ms": 0} == {**told, "ms": 0} and abs(scan["ms"] - told["ms"]) <= REPEAT_MS
+            {**scan, "ms": 0} == {**told, "ms": 0} and abs(scan["ms"] - told["ms"]) <= within
             for scan in self.heard[:1]
         )
 

@@ -132,6 +132,10 @@ class HomeScans:
             if lot is not None:
                 return self._lot(lot)
             return ScanReply("stop", "UNKNOWN", f"There is no delivery or lot {code.number}.")
+        if code.kind == "bin" and self.writer.find("place", code.text) is not None:
+            name = self.writer.get("place", code.text).name
+            line = f"{name}: the good bodies in it, and more to be put there."
+            return ScanReply("note", "BIN", line, target="shelf", code=f"bin:{code.text}")
         if code.kind == "badge":
             return ScanReply("note", "BADGE", "A badge signs a person in, at the sign-in page.")
         return ScanReply(

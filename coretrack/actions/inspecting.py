@@ -29,7 +29,10 @@ from coretrack.records.writer import Writer, writing
 
 @dataclass(frozen=True)
 class Reading:
-    """One reading as it came in: typed text, value (millionths) or result, gauge and moment."""
+    """One reading as it came in: typed text, value (millionths) or result, gauge and moment.
+
+    `by` is who took it, where that was not the inspector who entered the verdict.
+    """
 
     check: str
     place: int
@@ -39,6 +42,7 @@ class Reading:
     gauge: str
     overdue: bool
     at: str
+    by: str = ""
 
     def as_answer(self, unit: str) -> dict[str, Any]:
         """Return the reading for a person or JSON: its value as a decimal text with its unit."""
@@ -47,7 +51,7 @@ class Reading:
 
     def as_detail(self) -> dict[str, Any]:
         """Return the reading as an event keeps it."""
-        return {
+        told = {
             "check": self.check,
             "place": self.place,
             "typed": self.typed,
@@ -57,6 +61,7 @@ class Reading:
             "overdue": self.overdue,
             "at": self.at,
         }
+        return {**told, "by": self.by} if self.by else told
 
 
 class Bench:
@@ -106,29 +111,18 @@ def inspect(
     day: date,
     stopped: bool = False,
     why: str = "",
+    withdrawn: Sequence[Mapping[str, Any]] = (),
 ) -> Verdict:
     """Enter one sitting's findings for a core and return the verdict they lead to.
 
     After rework only the reworked and the disturbed checks need new findings; the others carry
     over. Wash and inspection are posted at the first sitting, re-inspection at later ones that are
-    not just the rest of an interrupted one.
+    not just the rest of an interrupted one. `withdrawn` are readings that were taken back before.
     """
     core: CoreFacts = writer.get("core", tag)
     plan = bench.plan_for(core)
-    before = [_observation(finding) for finding in core.findings]
-    try:
-        observations = _continued(plan, core, before, observations)
-        merged = merge_passes(plan, before, observations, core.done_since)
-        decided = verdict(
-            plan,
-            merged,
-            BodyHistory(core.removed, core.done),
-            stopped=stopped,
-            pass_number=core.reworks + 1,
-        )
-    except ValueError as error:
-        raise InvalidInput(f"Core {tag}: {error}.") from None
-    detail = {
+    merged, decided = judged_with(plan, core, observations, stopped=stopped)
+    detail: dict[str, Any] = {
         "grade": decided.grade,
         "plan_version": plan.version,
         "inspector": inspector,
@@ -141,8 +135,38 @@ def inspect(
         "readings": [reading.as_detail() for reading in readings],
         "costs": _costs(bench, core, decided.grade, day),
     }
+    if withdrawn:
+        detail["withdrawn"] = [dict(one) for one in withdrawn]
     writer.event("core", tag, "inspected", detail, at=at, why=why)
     return decided
+
+
+def judged_with(
+    plan: Plan, core: CoreFacts, observations: Sequence[Observation], *, stopped: bool = False
+) -> tuple[tuple[Observation, ...], Verdict]:
+    """Return what a core would be judged by with these new findings, and the verdict on it.
+
+    Nothing is stored. InvalidInput when a finding does not fit its check.
+    """
+    before = findings_of(core)
+    try:
+        observations = _continued(plan, core, before, observations)
+        merged = merge_passes(plan, before, observations, core.done_since)
+        decided = verdict(
+            plan,
+            merged,
+            BodyHistory(core.removed, core.done),
+            stopped=stopped,
+            pass_number=core.reworks + 1,
+        )
+    except ValueError as error:
+        raise InvalidInput(f"Core {core.tag}: {error}.") from None
+    return merged, decided
+
+
+def findings_of(core: CoreFacts) -> list[Observation]:
+    """Return the findings that a core is judged by now."""
+    return [_observation(finding) for finding in core.findings]
 
 
 def override_verdict(
@@ -162,26 +186,37 @@ def override_verdict(
     that was not measured since does not count as passed.
     """
     with writing(by, now) as writer:
-        bench = Bench(writer)
-        core: CoreFacts = writer.get("core", tag)
-        if not core.grade:
-            raise NotAllowed(f"Core {tag} has no verdict to override.")
-        plan = bench.plan_for(core)
-        history = BodyHistory(core.removed, core.done)
-        before = [_observation(finding) for finding in core.findings]
-        found = merge_passes(plan, before, [], core.done_since)
-        judged = verdict(plan, found, history, pass_number=core.reworks + 1)
-        chosen = _chosen(plan, operations, history) if to == "rework" else ()
-        changed = override(replace(judged, grade=core.grade), to, reason, role, chosen)
-        costs: dict[str, int] = {}
-        if to == "scrap":
-            costs = _scrap_money(bench, core, shop_day(now, writer.get("shop", "shop").time_zone))
-        elif core.state == "scrapped":
-            costs = {part: -getattr(core, part) for part in ("recovery", "disposal")}
-        detail = {"grade": to, "operations": list(changed.operations), "costs": costs}
-        return writer.event(  # type: ignore[no-any-return]
-            "core", tag, "overridden", detail, why=reason
-        )
+        return override_in(writer, tag, to, reason, role=role, operations=operations)
+
+
+def override_in(
+    writer: Writer,
+    tag: str,
+    to: str,
+    reason: str,
+    *,
+    role: str,
+    operations: tuple[str, ...] = (),
+) -> CoreFacts:
+    """Do what `override_verdict` does inside the caller's transaction."""
+    bench = Bench(writer)
+    core: CoreFacts = writer.get("core", tag)
+    if not core.grade:
+        raise NotAllowed(f"Core {tag} has no verdict to override.")
+    plan = bench.plan_for(core)
+    history = BodyHistory(core.removed, core.done)
+    found = merge_passes(plan, findings_of(core), [], core.done_since)
+    judged = verdict(plan, found, history, pass_number=core.reworks + 1)
+    chosen = _chosen(plan, operations, history) if to == "rework" else ()
+    changed = override(replace(judged, grade=core.grade), to, reason, role, chosen)
+    costs: dict[str, int] = {}
+    if to == "scrap":
+        zone = writer.get("shop", "shop").time_zone
+        costs = _scrap_money(bench, core, shop_day(writer.at, zone))
+    elif core.state == "scrapped":
+        costs = {part: -getattr(core, part) for part in ("recovery", "disposal")}
+    detail = {"grade": to, "operations": list(changed.operations), "costs": costs}
+    return writer.event("core", tag, "overridden", detail, why=reason)  # type: ignore[no-any-return]
 
 
 def _chosen(plan: Plan, named: Sequence[str], history: BodyHistory) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from coretrack.errors import InvalidInput
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.scans import Meaning, NumberHit, SerialHit, read_scan, resolve
 from coretrack.figures.trade_objects import Number
-from coretrack.records import queries
+from coretrack.records import queries, shelf_queries
 from coretrack.records.database import connection
 
 _ESCAPE = re.compile(r"\\(x[0-9a-fA-F]{2}|u[0-9a-fA-F]{4}|[rnt\\])")
@@ -68,6 +68,11 @@ class ShopBook:
         shortest = text.lstrip("0")
         keys = [shortest.zfill(length) for length in (8, 12, 13, 14) if len(shortest) <= length]
         return [_hit(number) for number in queries.numbers(map(match_key, keys)).values()]
+
+    def metal_tag(self, number: int) -> str:
+        """Return the tag of the core that carries this metal tag, "" while it is free."""
+        worn_by = shelf_queries.cores_wearing(number)
+        return worn_by[0].tag if worn_by else ""
 
 
 def _hit(number: Number) -> NumberHit:

@@ -7,6 +7,7 @@ kept but the answer. `offers` says which texts come from an offer instead of a s
 from __future__ import annotations
 
 from datetime import datetime
+from importlib import import_module
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -22,6 +23,18 @@ from coretrack.figures.scan_text import printable
 from coretrack.figures.scans import read_scan, resolve
 from coretrack.records.database import connection, transaction
 from coretrack.records.writer import Writer
+
+BENCH_MODULES = {
+    "bench": "bench_scans",
+    "rack": "racks",
+    "wash": "washes",
+    "rework": "rework_bench",
+    "second": "second_looks",
+    "shelf": "shelf",
+    "take": "stock_takes",
+    "study": "gauge_studies",
+}
+"""Module of actions whose `take_scan(writer, code, text, spot, now)` answers a page's scans."""
 
 _STOP_WORDS = {
     "count": "COUNT FIRST",
@@ -97,4 +110,9 @@ def _routed(writer: Writer, text: str, spot: Spot, now: datetime) -> ScanReply:
     if spot.page == "lot":
         meaning = resolve(read_scan(text), ShopBook())
         return take_scan(writer, spot.code, meaning, text=text, spot=spot, now=now)
+    if spot.page in BENCH_MODULES:
+        # Loaded when first needed: a dock that scans nothing at the bench need not wait for it.
+        module = import_module(f"coretrack.actions.{BENCH_MODULES[spot.page]}")
+        reply: ScanReply = module.take_scan(writer, spot.code, text, spot, now)
+        return reply
     return HomeScans(writer, now).take(text)

@@ -36,6 +36,7 @@ _STATES = {
     "rework": StateShown("in rework", "wait"),
     "reinspect": StateShown("rework finished, to be inspected again", "wait"),
     "good": StateShown("good body", "good"),
+    "built": StateShown("good body, picked for a build", "good"),
     "scrapped": StateShown("scrapped", "stop"),
 }
 
@@ -54,6 +55,8 @@ STREAMS = {"return": "return", "purchase": "purchased lot", "comeback": "comebac
 
 def state_shown(core: CoreFacts) -> StateShown:
     """Return a core's state in words and the shape beside it."""
+    if core.state == "built" and core.built_into:
+        return StateShown(f"good body, picked for {core.built_into}", "good")
     return _STATES.get(core.state, StateShown(core.state, "wait"))
 
 
@@ -136,6 +139,17 @@ def _source_lost(detail: Detail, names: Mapping[str, str]) -> str:
     return f"Its source was lost (basket {basket})." if basket else "Its source was lost."
 
 
+def _basketed(detail: Detail, names: Mapping[str, str]) -> str:
+    basket = detail["basket"]
+    return f"Put into {names.get(basket, basket)}, slot {detail['slot']}."
+
+
+def _picked(detail: Detail, names: Mapping[str, str]) -> str:
+    place = detail.get("from")
+    out_of = f" out of {names.get(place, place)}" if place else ""
+    return f"Picked{out_of} for {detail['into']}."
+
+
 def _inspected(detail: Detail, names: Mapping[str, str]) -> str:
     del names
     by = f" by {detail['inspector']}" if detail.get("inspector") else ""
@@ -172,6 +186,12 @@ _TELLERS: dict[str, Callable[[Detail, Mapping[str, str]], str]] = {
     "label printed": _label_printed,
     "identified": _identified,
     "source lost": _source_lost,
+    "basketed": _basketed,
+    "unbasketed": _plain("Taken out of its wash basket."),
+    "tag bound": lambda detail, names: f"Metal tag {detail['number']} wired to it.",
+    "tag released": lambda detail, names: f"Metal tag {detail.get('number', '')} taken off.",
+    "picked": _picked,
+    "put back": _plain("Put back on the shelf."),
     "inspected": _inspected,
     "reworked": _reworked,
     "overridden": lambda detail, names: f"Verdict overruled by the owner: {detail['grade']}.",

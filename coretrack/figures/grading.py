@@ -22,6 +22,7 @@ __all__ = [
     "CheckJudgement",
     "Observation",
     "Verdict",
+    "barred_operations",
     "judge_check",
     "override",
     "reasons",
@@ -74,16 +75,21 @@ def verdict(
     if pass_number < 1:
         raise ValueError("the first inspection is pass 1")
     found = _by_check(plan, observations)
-    refused = {
-        operation.code: why
-        for operation in plan.operations
-        if (why := may_rework(operation, lives)) is not None
-    }
+    refused = barred_operations(plan, lives)
     judgements = _judge_all(plan, found, refused)
     while clash := _clash(plan, judgements, lives):
         refused.update(clash)
         judgements = _judge_all(plan, found, refused)
     return _concluded(plan, judgements, stopped, pass_number)
+
+
+def barred_operations(plan: Plan, lives: BodyHistory) -> dict[str, str]:
+    """Return the operations that this body may not go through once more, each with why."""
+    return {
+        operation.code: why
+        for operation in plan.operations
+        if (why := may_rework(operation, lives)) is not None
+    }
 
 
 def reasons(decided: Verdict) -> tuple[str, ...]:

@@ -52,6 +52,8 @@ def apply(core: CoreFacts | None, event: str, detail: Mapping[str, Any]) -> Core
 
 def _put(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     refuse_once_gone(core)
+    if core.state == "built":
+        raise NotAllowed(f"Core {core.tag} was picked for {core.built_into}; put it back first.")
     return replace(core, place=detail["place"])
 
 

@@ -21,7 +21,8 @@ from coretrack.figures.plans import (
     ReworkBand,
     limits_text,
 )
-from coretrack.figures.tolerances import Limits, NotLimits, read_limits
+from coretrack.figures.printed_limits import read_size, understand_printed
+from coretrack.figures.tolerances import Limits, NotLimits
 from coretrack.figures.toml_fields import Table
 from coretrack.figures.units import UnknownUnit, canonical_unit
 
@@ -53,7 +54,7 @@ def read_check(table: Table, place: int) -> Check:
     unit = _unit(table) if numeric else ""
     readings = table.whole("readings", least=1, default=1) or 1
     resolution = table.micro("resolution", positive=True) if numeric else None
-    nominal = table.micro("nominal") if numeric else None
+    nominal = _nominal(table, unit) if numeric else None
     check = Check(
         code=table.text("code", required=True),
         name=table.text("name", required=True),
@@ -131,12 +132,24 @@ def _unit(table: Table) -> str:
         return ""
 
 
+def _nominal(table: Table, unit: str) -> int | None:
+    """Return the nominal size; a text may name a unit, and the same in another one in brackets."""
+    text = table.raw("nominal")
+    if not unit or not isinstance(text, str) or not text.strip():
+        return table.micro("nominal")
+    try:
+        return read_size(text, unit)
+    except ValueError as error:
+        table.fault("nominal", str(error))
+        return None
+
+
 def _limits(table: Table, key: str, unit: str, nominal: int | None) -> Limits | None:
     text = table.text(key)
     if not text or not unit:
         return None
     try:
-        return read_limits(text, unit=unit, nominal=nominal)
+        return understand_printed(text, unit, nominal).limits
     except NotLimits as error:
         table.fault(key, str(error))
     except ValueError as error:

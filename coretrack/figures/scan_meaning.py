@@ -72,6 +72,9 @@ class Book(Protocol):
     def gtin(self, text: str) -> Sequence[NumberHit]:
         """Return the numbers known under this GTIN, given as fourteen digits."""
 
+    def metal_tag(self, number: int) -> str:
+        """Return the tag of the core that carries this metal tag, "" while it is free."""
+
 
 @dataclass(frozen=True)
 class Meaning:
@@ -172,7 +175,7 @@ def _hits(scan: Scan, book: Book) -> list[_Hit]:
     if scan.tag is not None and book.tag(scan.tag):
         found.append(_core(scan, scan.tag, confirm=False))
     if scan.code is not None:
-        found.append(_shop_code(scan, scan.code))
+        found.append(_shop_code(scan, scan.code, book))
     found += [_number(scan, hit) for hit in _numbers(scan, book)]
     found += _serials(scan, book)
     found += [_paper(scan, paper) for paper in _unique(book.papers(scan.text))]
@@ -222,7 +225,13 @@ def _core(scan: Scan, tag: str, *, confirm: bool) -> _Hit:
     )
 
 
-def _shop_code(scan: Scan, code: ShopCode) -> _Hit:
+def _shop_code(scan: Scan, code: ShopCode, book: Book) -> _Hit:
+    """Return what a shop code names; a metal tag that is wired to a core stands for that core."""
+    worn_by = book.metal_tag(code.number) if code.kind == "metal tag" else ""
+    if worn_by:
+        said = f"Metal tag {code.number}: core {show_tag(worn_by)}."
+        candidate = Candidate(worn_by, f"the core with metal tag {code.number}", "tag")
+        return _Hit(candidate, Meaning("core", scan, said, tag=worn_by))
     what = code.order or code.number
     return _Hit(
         Candidate(code.text, f"the shop's code for {code.kind} {what}", "shop code"),

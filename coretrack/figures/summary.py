@@ -36,7 +36,8 @@ class ShopSummary:
     """Everything on the one screen; every figure comes from the stored tallies.
 
     `received` counts every core that came in, whatever became of it. `comebacks` are those that
-    wait for their warranty test; once tested they count by their verdict.
+    wait for their warranty test; once tested they count by their verdict. `kept` are all good
+    bodies: those on the shelf and the `built` ones among them, which were picked for a unit.
     """
 
     shop_name: str
@@ -63,12 +64,18 @@ class ShopSummary:
     attention: tuple[Attention, ...]
     source_names: Mapping[str, str] = field(default_factory=dict)
     left: int = 0
+    built: int = 0
+
+    @property
+    def on_shelf(self) -> int:
+        """Good bodies that were not picked for a build."""
+        return self.kept - self.built
 
     @property
     def whereabouts(self) -> tuple[tuple[str, int], ...]:
         """What became of the cores that came in: every core once, so that it adds up."""
         return (
-            ("good", self.kept),
+            (self._good_words, self.kept),
             ("in rework", self.in_rework),
             ("scrapped", self.scrapped),
             ("undecided", self.undecided),
@@ -80,6 +87,13 @@ class ShopSummary:
             # Said once it happens: most shops look at this line for months without a core in it.
             *((("no longer here", self.left),) if self.left else ()),
         )
+
+    @property
+    def _good_words(self) -> str:
+        """Good bodies in words; the split is said once a body was picked for a build."""
+        if not self.built:
+            return "good"
+        return f"good ({self.on_shelf:,} on the shelf + {self.built:,} built)"
 
     @property
     def source_lost(self) -> int:

@@ -224,9 +224,9 @@ class Shop:
     label_stock: str = "roll-50x25"
     sheet_stock: str = "a4-24"
     print_command: tuple[str, ...] = ()
-    second_look_percent: str = "0"
     slide_most: str = "100"
     nothing_after: int = 0
+    second_look_percent: str = "0"
 
 
 @dataclass(frozen=True)

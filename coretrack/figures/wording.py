@@ -24,6 +24,13 @@ SAFETY = (
     " people."
 )
 
+WASH_SAFETY = (
+    "Hot caustic, acid and solvent burn, blind and poison; caustic on aluminium or zinc makes"
+    " flammable hydrogen and eats the part. Goggles, shield, gloves, apron; never alone. Follow the"
+    " makers' sheets of bath and machine, local codes and qualified people."
+)
+"""Common practice, no source: said where cores go into a wash and come out of it."""
+
 _ORIGINS = {"new body": "the price of a new body", "missed sale": "the margin of a missed sale"}
 
 

@@ -338,9 +338,9 @@ class ShopRow(ObjectRow):
     label_stock = _later_text("roll-50x25")
     sheet_stock = _later_text("a4-24")
     print_command = _later_text("[]")
-    second_look_percent = _later_text("0")
     slide_most = _later_text("100")
     nothing_after = _later_number()
+    second_look_percent = _later_text("0")
 
     class Meta:
         table_name = "shop"

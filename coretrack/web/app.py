@@ -15,10 +15,12 @@ from coretrack.errors import InvalidInput
 from coretrack.figures.summary import ShopSummary
 from coretrack.resources import data_dir
 from coretrack.web import (
+    bench,
     cores,
     errors,
     filters,
     frame,
+    gauges,
     here,
     hooks,
     imports,
@@ -28,9 +30,15 @@ from coretrack.web import (
     office,
     people,
     photos,
+    plans,
+    racks,
+    rework,
     scanning,
+    second_looks,
     sessions,
+    shelf,
     sign_in,
+    washes,
 )
 from coretrack.web.access import Access
 
@@ -42,7 +50,7 @@ TOKEN_SECONDS = 12 * 60 * 60
 
 LARGEST_UPLOAD = 48 * 1024 * 1024
 
-START = {"owner": "office.shop", "clerk": "receiving.home", "inspector": "cores.home"}
+START = {"owner": "office.shop", "clerk": "receiving.home", "inspector": "bench.home"}
 """Which page each role begins with."""
 
 
@@ -103,6 +111,14 @@ def create_app(
         (photos, "/photos"),
         (cores, "/cores"),
         (people, "/people"),
+        (bench, "/bench"),
+        (racks, "/bench/racks"),
+        (washes, "/bench/washes"),
+        (rework, "/bench/rework"),
+        (second_looks, "/bench/second"),
+        (shelf, "/shelf"),
+        (plans, "/plans"),
+        (gauges, "/gauges"),
     ):
         app.register_blueprint(module.pages, url_prefix=prefix)
     app.add_url_rule("/", "start", _start)

@@ -14,9 +14,13 @@ PAGES = (
     ("Receiving", "receiving.home", ("clerk",)),
     ("Lists", "lists.overview", ("clerk",)),
     ("Lots", "lots.overview", ("clerk",)),
+    ("Bench", "bench.home", ("inspector",)),
+    ("Shelf", "shelf.home", ("clerk", "inspector")),
     ("Files", "imports.home", ("clerk", "inspector")),
     ("Labels", "labels.home", ("clerk", "inspector")),
     ("Cores", "cores.home", ("clerk", "inspector")),
+    ("Plans", "plans.home", ()),
+    ("Gauges", "gauges.home", ("inspector",)),
     ("Office", "office.shop", ()),
     ("People", "people.home", ()),
 )

@@ -17,6 +17,14 @@ _PAGES = {
     "label": ("labels.home", "tags"),
     "line": ("lists.line", "line"),
     "number": ("cores.home", "q"),
+    "bench": ("bench.inspect", "tag"),
+    "rack": ("racks.rack", "code"),
+    "wash": ("washes.wash", "code"),
+    "rework": ("rework.home", "tag"),
+    "second": ("second_looks.look", "tag"),
+    "shelf": ("shelf.home", "at"),
+    "take": ("shelf.take", "code"),
+    "study": ("gauges.study", "code"),
     "start": ("receiving.home", "reference"),
 }
 """Endpoint and name of the key's argument for each target of a scan's reply."""

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from coretrack.actions import station_scans
 from coretrack.figures.scan_replies import ScanReply, Spot
+from coretrack.web import bench, gauges, racks, rework, second_looks, shelf, washes
 from coretrack.web.here import only, person
 from coretrack.web.lots import lot_part
 from coretrack.web.one_scan import act_on
@@ -17,6 +18,18 @@ from coretrack.web.receiving import delivery_part, pages
 from coretrack.web.reply_address import address_of
 
 LONGEST_SCAN = 4000
+
+_PARTS = {
+    "bench": (bench, "part"),
+    "rack": (racks, "part"),
+    "wash": (washes, "part"),
+    "rework": (rework, "part"),
+    "second": (second_looks, "part"),
+    "shelf": (shelf, "part"),
+    "take": (shelf, "take_part"),
+    "study": (gauges, "study_part"),
+}
+"""Where each page's `part(code)` is: the fresh inside of its work, and its spot."""
 
 
 @pages.post("/scan")
@@ -31,7 +44,7 @@ def scan() -> ResponseReturnValue:
         _whole(told.get("at")),
     )
     key = str(told.get("key") or "")
-    reply = act_on(str(told.get("text") or "")[:LONGEST_SCAN], spot, key)
+    reply = act_on(_text(told)[:LONGEST_SCAN], spot, key)
     labels = labels_for(reply.print_tags, key)
     # Where something is offered the page stays, so that it can be chosen.
     go = "" if reply.offers else address_of(reply.target, reply.code)
@@ -67,7 +80,9 @@ def _part(spot: Spot) -> tuple[str, Spot]:
         return delivery_part(spot.code)
     if spot.page == "lot":
         return lot_part(spot.code)
-    return "", spot
+    module, name = _PARTS.get(spot.page, (None, ""))
+    part = getattr(module, name, None)
+    return part(spot.code) if part else ("", spot)
 
 
 def _address(spot: Spot) -> str:
@@ -75,6 +90,13 @@ def _address(spot: Spot) -> str:
     if spot.page == "delivery":
         return url_for("receiving.delivery", code=spot.code)
     return address_of(spot.page, spot.code) or url_for("receiving.home")
+
+
+def _text(told: Any) -> str:
+    """Return what was scanned; without the script a button's word comes beside the empty box."""
+    if request.is_json:
+        return str(told.get("text") or "")
+    return next((text for text in told.getlist("text") if text.strip()), "")
 
 
 def _whole(value: Any) -> int:

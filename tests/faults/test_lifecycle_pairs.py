@@ -41,6 +41,13 @@ HELD = ("held", {"hold_until": "2026-09-11"})
 SENT_BACK = ("left", {"to": "sent back"})
 CLEARED_OUT = ("left", {"to": "cleared out"})
 RELEASED = ("credit released", {"note": "CN-1"})
+BASKETED = ("basketed", {"basket": "B-1", "slot": 3})
+TAG_BOUND = ("tag bound", {"number": 17})
+PICKED = ("picked", {"into": "UNIT-5"})
+BASKETED = ("basketed", {"basket": "0040000105", "slot": 3})
+TAGGED = ("tag bound", {"number": 12})
+BEGUN = ("rework begun", {"operation": "hone", "person": "Una Pryor"})
+PICKED = ("picked", {"into": "B-7"})
 
 WAYS: dict[str, list[tuple[str, dict[str, Any]]]] = {
     "unknown": [("received", STRANGE)],
@@ -74,6 +81,10 @@ WAYS: dict[str, list[tuple[str, dict[str, Any]]]] = {
     "cleared out": [("received", RETURNED), judged("excess"), CLEARED_OUT],
     "taken back": [("received", RETURNED), judged("accept"), TAKEN_BACK],
     "unknown taken back": [("received", STRANGE_RETURN), TAKEN_BACK],
+    "basketed": [("received", BOUGHT), BASKETED],
+    "tagged": [("received", BOUGHT), TAGGED],
+    "rework begun": [("received", BOUGHT), graded("rework", "hone", "lap"), BEGUN],
+    "built": [("received", BOUGHT), graded("keep"), PICKED],
 }
 """A way into every state there is."""
 
@@ -103,6 +114,15 @@ EVENTS: dict[str, tuple[str, dict[str, Any]]] = {
     "photographed": ("photographed", {"sha256": "0" * 64}),
     "label printed": ("label printed", {"stock": "roll-50x25"}),
     "polished": ("polished", {}),
+    "basketed": BASKETED,
+    "basketed elsewhere": ("basketed", {"basket": "0040000202", "slot": 1}),
+    "unbasketed": ("unbasketed", {}),
+    "tag bound": TAGGED,
+    "tag released": ("tag released", {"number": 12}),
+    "rework begun": BEGUN,
+    "looked at again": ("looked at again", {"grade": "keep", "inspector": "Bo Lind"}),
+    "picked": PICKED,
+    "put back": ("put back", {}),
 }
 
 KNOWN_RETURNS = {"counted", "counted again"}
@@ -116,7 +136,10 @@ INSPECTED = {
     "reinspect",
     "good after rework",
     "good return",
+    "rework begun",
 }
+GOOD = {"good", "good after rework", "good return"}
+IN_REWORK = {"rework", "rework begun"}
 CREDITED = {"waiting return", "part credited"}
 NOT_CREDITED = {"hold", "excess", "held excess"}
 BOUGHT_RETURNS = {"bought excess", "bought refused"}
@@ -133,6 +156,8 @@ CAN_BE_INSPECTED = {
     "bought excess",
     "bought refused",
     "credit released",
+    "basketed",
+    "tagged",
 }
 
 ALLOWED: dict[str, set[str]] = {
@@ -145,22 +170,32 @@ ALLOWED: dict[str, set[str]] = {
     "sent to rework": CAN_BE_INSPECTED,
     "scrapped": CAN_BE_INSPECTED,
     "left open": CAN_BE_INSPECTED,
-    "honed": {"rework"},
+    "honed": IN_REWORK,
     "sleeved": set(),
     "overridden to keep": INSPECTED,
     "overridden to scrap": INSPECTED,
     "unjudged": JUDGED,
-    "taken back": JUDGED | KNOWN_RETURNS | STRANGERS | {"waiting"},
+    # A purchased core carries its share of the lot's price.
+    "taken back": JUDGED | KNOWN_RETURNS | {"unknown return"},
     "bought": NOT_CREDITED,
     "held": {"excess"},
     "sent back": NOT_CREDITED | {"comeback"},
     "cleared out": NOT_CREDITED | {"comeback"},
     "left for nowhere": set(),
     "credit released": CREDITED | {"good return"},
-    "put": set(WAYS) - AWAY,
+    "put": set(WAYS) - AWAY - {"built"},
     "photographed": set(WAYS),
     "label printed": set(WAYS) - AWAY,
     "polished": set(),
+    "basketed": CAN_BE_INSPECTED,
+    "basketed elsewhere": CAN_BE_INSPECTED - {"basketed"},
+    "unbasketed": {"basketed"},
+    "tag bound": set(WAYS) - AWAY - {"tagged"},
+    "tag released": {"tagged"},
+    "rework begun": IN_REWORK,
+    "looked at again": INSPECTED | {"built"},
+    "picked": GOOD,
+    "put back": {"built"},
 }
 """In which states each event may happen; in all others it is refused."""
 
@@ -177,9 +212,9 @@ def test_the_table_covers_every_state_and_every_event() -> None:
     from coretrack.figures import lifecycle
 
     states = {core_in(state).state for state in WAYS}
-    named = {*STATE_AFTER_GRADE.values(), *INSPECTABLE, *NOT_OURS, "unknown"}
+    named = {*STATE_AFTER_GRADE.values(), *INSPECTABLE, *NOT_OURS, "unknown", "built"}
     assert named <= states | {"waiting"}
-    assert states <= named
+    assert states <= named | {"built"}
     events = {event for event, _ in EVENTS.values()}
     assert events - {"polished", "received"} == set(lifecycle._HANDLERS)
     assert set(ALLOWED) == set(EVENTS)

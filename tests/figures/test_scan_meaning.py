@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.scans import Meaning, NumberHit, SerialHit, read_scan, resolve
-from coretrack.figures.tags import make_shop_code, make_tag
+from coretrack.figures.tags import make_shop_code, make_tag, show_tag
 
 TAG = make_tag(1, 42)
 OTHER = make_tag(1, 43)
@@ -28,6 +28,7 @@ class Shelf:
     serials: list[SerialHit] = field(default_factory=list)
     invoices: list[str] = field(default_factory=list)
     articles: dict[str, NumberHit] = field(default_factory=dict)
+    worn: dict[int, str] = field(default_factory=dict)
 
     def tag(self, tag: str) -> bool:
         return tag in self.tags
@@ -49,6 +50,9 @@ class Shelf:
 
     def gtin(self, text: str) -> Sequence[NumberHit]:
         return [self.articles[text]] if text in self.articles else []
+
+    def metal_tag(self, number: int) -> str:
+        return self.worn.get(number, "")
 
 
 def key(hit: NumberHit) -> str:
@@ -303,3 +307,17 @@ def test_nothing_but_a_whole_agreement_is_ever_taken(raw: str) -> None:
         assert meaning.number in shelf.known
     if meaning.kind == "choose":
         assert meaning.candidates
+
+
+def test_a_metal_tag_on_a_core_means_the_core_and_a_free_one_only_itself() -> None:
+    tag, code = make_tag(1, 42), make_shop_code("metal tag", 12)
+    worn = ask(code, Shelf(tags={tag}, worn={12: tag}))
+    assert (worn.kind, worn.tag, worn.confirm) == ("core", tag, False)
+    assert worn.sentence == f"Metal tag 12: core {show_tag(tag)}."
+    free = ask(code, Shelf(tags={tag}, worn={13: tag}))
+    assert (free.kind, free.tag, free.sentence) == ("shop code", None, "Metal tag 12.")
+
+
+def test_a_basket_with_the_number_of_a_worn_metal_tag_is_the_basket() -> None:
+    meaning = ask(make_shop_code("basket", 12), Shelf(worn={12: make_tag(1, 42)}))
+    assert (meaning.kind, meaning.tag) == ("shop code", None)

@@ -16,7 +16,7 @@ from coretrack.records.writer import writing
 
 KEPT = 'SELECT id, object_kind, object_key, sequence, "by", body, hash FROM event ORDER BY id'
 ROLL_UPS = "SELECT family, value, month, received, decided, price, credit FROM tally ORDER BY id"
-LATER = ["0002_receiving_station"]
+LATER = ["0002_receiving_station", "0003_bench"]
 
 
 def test_books_of_an_earlier_version_are_refused_until_setup_has_run(
@@ -25,7 +25,8 @@ def test_books_of_an_earlier_version_are_refused_until_setup_has_run(
     assert schema.pending() == LATER
     with pytest.raises(
         Unavailable,
-        match=r"needs an upgrade first \(0002_receiving_station\): run 'coretrack setup'",
+        match=r"needs an upgrade first \(0002_receiving_station, 0003_bench\): "
+        "run 'coretrack setup'",
     ):
         schema.require_current()
     refused = coretrack(old_books, "verify")
@@ -64,6 +65,7 @@ def test_old_rows_hold_what_their_objects_have_before_anything_new_happens(
     assert [bool(active) for (active,) in person_active] == [True]
     assert shop is not None
     assert (shop.hold_days, shop.paper_size, shop.print_command) == (10, "a4", ())
+    assert shop.second_look_percent == "0"
     assert [(line.owed, line.waived, line.forfeited) for line in lines] == [(2, 0, 0)]
     assert [(core.state, core.hold_until, core.photos) for core in held] == [("hold", "", 0)]
 
@@ -78,6 +80,9 @@ def test_work_goes_on_in_upgraded_books(old_books: TestDatabase) -> None:
         writer.event("line", "S1/1", "waived", {"units": 2})
         writer.event("lot", "L1", "set", {"status": "closed", "counted": 4})
         writer.event("person", "Edda Mallin", "set", {"badge": 7})
+        writer.event("shop", "shop", "set", {"second_look_percent": "5"})
+        writer.event("core", "2000000709", "tag bound", {"number": 3})
+        writer.event("wash", "B1/1", "set", {"key": "B1/1", "slots": {"1": "2000000709"}})
     photographed("core", "2000000127", b"\xff\xd8 a bore")
     upkeep.seal(NOW)
 

@@ -80,7 +80,7 @@ def test_signing_in_leads_to_no_other_site(client: FlaskClient, address: str) ->
 
 @pytest.mark.parametrize(
     ("name", "begins"),
-    [(OWNER, "/office/"), (CLERK, "/receiving/"), (INSPECTOR, "/cores/")],
+    [(OWNER, "/office/"), (CLERK, "/receiving/"), (INSPECTOR, "/bench/")],
 )
 def test_each_role_begins_at_its_own_page(client: FlaskClient, name: str, begins: str) -> None:
     assert enter(client, name).location == "/"

@@ -8,6 +8,8 @@
   const said = document.getElementById('said');
   const work = document.getElementById('work');
   const TWICE = 1000; // ms within which the same text is one scan
+  const BOUNCE = 300; // ms where gauges type: their next reading may be the same to the last digit
+  const GAUGES = new Set(['bench', 'second', 'study']); // pages on which they do
   const SECOND_ENTER = 500; // ms after a scan in which an Enter belongs to it
   const LAST = 'coretrack.last-scan';
   const CARRIED = 'coretrack.carried'; // a reply that opened the page on which it is shown
@@ -60,7 +62,10 @@
   station.take = (text) => {
     const at = Date.now();
     const before = remembered(LAST);
-    if (before && before.text === text && at - before.at >= 0 && at - before.at < TWICE) {
+    const reading =
+      GAUGES.has(spot().page) && text.trim() && !station.wrongField.isOwnCode(text.trim());
+    const apart = before && before.text === text ? at - before.at : -1;
+    if (apart >= 0 && apart < (reading ? BOUNCE : TWICE)) {
       const told = station.show.readable(text);
       station.show.remark(before.key, `Already scanned: ${told}. It counts once.`);
       station.sound.play('note');

@@ -1,0 +1,84 @@
+"""The bench: one core on its plan, one check at a time, and the verdict it comes to."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from coretrack.actions import bench_store
+from coretrack.actions.bench_home import bench_home
+from coretrack.actions.bench_views import bench_view, title_of
+from coretrack.errors import CoretrackError, InvalidInput, NotAllowed
+from coretrack.figures.scan_replies import Spot
+from coretrack.web.bench_pages import BenchHomePage, InspectPage
+from coretrack.web.here import doer, now, only, person
+
+pages = Blueprint("bench", __name__)
+
+SPOT = "bench"
+
+
+@pages.get("/")
+@only("inspector")
+def home() -> str:
+    """What is begun and what waits; a tag scanned here opens the core."""
+    page = BenchHomePage("Bench", bench_home(now()))
+    return render_template("bench/home.html", page=page, spot=Spot(SPOT))
+
+
+@pages.get("/core")
+@only("inspector")
+def inspect() -> ResponseReturnValue:
+    """One core on its plan."""
+    tag = request.args.get("tag", "")
+    try:
+        page = _page(tag)
+    except NotAllowed as error:
+        flash(error.message)
+        return redirect(url_for("cores.core", tag=tag), 303)
+    return render_template("bench/inspect.html", page=page, spot=_spot(page))
+
+
+@pages.post("/overrule")
+@only()
+def overrule() -> ResponseReturnValue:
+    """The owner changes a stored verdict for good, with a reason."""
+    form = request.form
+    tag = form.get("tag", "")
+    try:
+        said = bench_store.overrule(
+            tag,
+            form.get("to", ""),
+            form.get("reason", ""),
+            tuple(form.getlist("operation")),
+            role=person().role,
+            key=form.get("key", ""),
+            **doer(),
+        )
+    except (InvalidInput, NotAllowed) as error:
+        page = _page(tag, error)
+        return render_template("bench/inspect.html", page=page, spot=_spot(page)), error.status
+    flash(said)
+    return redirect(url_for("bench.inspect", tag=tag), 303)
+
+
+def part(code: str) -> tuple[str, Spot]:
+    """Return the fresh inside of a core's page (of the bench's own without one), and its spot."""
+    if not code:
+        page = BenchHomePage("Bench", bench_home(now()))
+        return render_template("bench/_home.html", page=page), Spot(SPOT)
+    shown = _page(code)
+    return render_template("bench/_inspect.html", page=shown), _spot(shown)
+
+
+def _page(tag: str, error: CoretrackError | None = None) -> InspectPage:
+    here = person()
+    view = bench_view(tag, here.name, here.station, now())
+    if error is None:
+        return InspectPage(title_of(tag), view)
+    problems = error.fields or {"": error.message}
+    return InspectPage(title_of(tag), view, request.form.to_dict(), problems)
+
+
+def _spot(page: InspectPage) -> Spot:
+    return Spot(SPOT, page.view.tag, page.view.seen)
