@@ -6,6 +6,7 @@ person, so two clerks can work on one delivery.
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
@@ -17,8 +18,11 @@ from coretrack.actions.hands import Hand, changed_hand, drop_hand, hand_of, keep
 from coretrack.actions.proposals import Judging, delivery_of
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.part_numbers import match_key
 from coretrack.records import queries
+from coretrack.records.core_queries import answer_given
 from coretrack.records.database import connection, snapshot
+from coretrack.records.happenings import first_detail
 from coretrack.records.writer import Writer
 
 
@@ -117,6 +121,23 @@ def store(
     return stored_from(act_once("store", key, act, by=by, station=station, now=now))
 
 
+def stored_earlier(key: str, number: str, serial: str) -> Stored | None:
+    """Return what the form with this key stored before, if it told this number and serial.
+
+    A form that was sent, gone back to and changed tells another core: it is no repetition.
+    """
+    if not key:
+        return None
+    with connection():
+        told = answer_given(f"store:{key}")
+        stored = stored_from(json.loads(told)) if told else None
+        core = queries.core(stored.tag) if stored else None
+    same = core is not None and core.serial == serial.strip()
+    if core is None or not same or match_key(core.number) != match_key(number.strip()):
+        return None
+    return stored
+
+
 def stored_from(told: dict[str, Any]) -> Stored:
     """Return the answer that was kept as plain values."""
     return Stored(**{**told, "print_tags": tuple(told["print_tags"])})
@@ -187,7 +208,7 @@ def judge_in(writer: Writer, tag: str) -> str:
 
 
 def _noted(core: CoreFacts, person: str) -> Hand:
-    came = queries.first_detail("core", core.tag)
+    came = first_detail("core", core.tag)
     return Hand(
         core.lot,
         person,

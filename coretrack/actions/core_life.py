@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from coretrack.actions.cores_here import arithmetic_of
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.core_story import OUTCOMES, STREAMS, StateShown, event_sentence, state_shown
 from coretrack.figures.lifecycle import GONE, CoreFacts
@@ -20,8 +21,8 @@ from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Family, Line, Place, Shop, Source
 from coretrack.figures.wording import SAFETY
 from coretrack.records import core_queries, photos, queries
-from coretrack.records.core_queries import Happened
 from coretrack.records.database import connection
+from coretrack.records.happenings import Happened, history
 from coretrack.records.photos import StoredPhoto
 from coretrack.records.times import from_text
 from coretrack.records.writer import writing
@@ -188,7 +189,7 @@ def _read(core: CoreFacts) -> _Read:
     same_serial = queries.cores_with_serials([core.serial]).get(core.serial, [])
     return _Read(
         core=core,
-        happened=core_queries.history("core", core.tag),
+        happened=history("core", core.tag),
         line=line,
         family={each.key: each for each in queries.families()}.get(core.family),
         source={each.key: each for each in queries.sources()}.get(core.source),
@@ -224,7 +225,7 @@ def _view(read: _Read) -> CoreView:
         invoice=read.line.invoice if read.line else str(came.get("invoice", "")),
         acceptance=OUTCOMES.get(core.acceptance, core.acceptance),
         faults=tuple(names.get(code, code) for code in core.faults),
-        arithmetic=_arithmetic(judged),
+        arithmetic=arithmetic_of(judged or {}),
         credit=core.credit if core.acceptance in ("accept", "part credit") else None,
         credit_note=core.credit_note,
         hold_until=core.hold_until,
@@ -301,13 +302,6 @@ def _judged(happened: Sequence[Happened]) -> Mapping[str, object] | None:
         if event.event == "accepted":
             return event.detail
     return None
-
-
-def _arithmetic(judged: Mapping[str, object] | None) -> tuple[tuple[str, Money], ...]:
-    lines = judged.get("arithmetic", ()) if judged else ()
-    if not isinstance(lines, list):
-        return ()
-    return tuple((str(text), int(amount)) for text, amount in lines)
 
 
 def _verdict(happened: Sequence[Happened]) -> str:

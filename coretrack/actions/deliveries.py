@@ -19,12 +19,11 @@ from coretrack.actions.delivery_views import (
     NewDelivery,
 )
 from coretrack.actions.dock import lines_of_invoice
-from coretrack.actions.hands import code as clean_code
-from coretrack.actions.hands import plain_words
 from coretrack.actions.lookups import Catalogue
 from coretrack.actions.proposals import delivery_of
 from coretrack.actions.receiving import RETURNING
 from coretrack.actions.showing import view_of
+from coretrack.actions.typed_fields import clean_code, plain_words
 from coretrack.errors import CoretrackError, InvalidInput, NotAllowed
 from coretrack.figures.numbers import NotANumber, parse_number
 from coretrack.figures.plain_words import counted as many
@@ -76,12 +75,18 @@ def count_delivery(
     """
 
     def act(writer: Writer) -> dict[str, Any]:
-        lot = _open(writer, code)
-        number = _pieces(str(pieces), needed=True)
-        _count(writer, lot, number, _second(number, second_counter, by))
+        count_in(writer, code, pieces, second_counter)
         return {}
 
     act_once("count", key, act, by=by, station=station, now=now)
+
+
+def count_in(writer: Writer, code: str, pieces: str | int, second_counter: str = "") -> int:
+    """Note a count inside the caller's transaction and return it."""
+    lot = _open(writer, code)
+    number = _pieces(str(pieces), needed=True)
+    _count(writer, lot, number, _second(number, second_counter, writer.by))
+    return number
 
 
 def close_delivery(

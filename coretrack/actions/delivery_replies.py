@@ -5,8 +5,10 @@ from __future__ import annotations
 from coretrack.actions.delivery_views import DONE_WORDS, LineShown, Proposal, Stored
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.hands import Hand
+from coretrack.actions.lookups import near_numbers
 from coretrack.actions.offers import MOST_OFFERS, offer
-from coretrack.actions.proposals import Judging, near_numbers
+from coretrack.actions.proposals import Judging
+from coretrack.actions.scanning import void_words
 from coretrack.actions.undoing import acts_of
 from coretrack.figures.history import canonical
 from coretrack.figures.lifecycle import CoreFacts
@@ -15,7 +17,7 @@ from coretrack.figures.scan_replies import Offer, ScanReply
 from coretrack.figures.scan_text import printable
 from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Lot
-from coretrack.records.delivery_queries import history_of
+from coretrack.records.happenings import history
 from coretrack.records.writer import Writer
 
 _LINES_OFFERED = 4
@@ -109,8 +111,7 @@ def core_said(writer: Writer, lot: Lot, tag: str) -> ScanReply:
     shown_tag = show_tag(tag)
     open_page = offer(f"Open core {shown_tag}", "core", tag)
     if core.state == "taken back":
-        line = f"Core {shown_tag} was taken back: throw this label away."
-        return ScanReply("stop", "VOID TAG", line, offers=(open_page,))
+        return ScanReply("stop", "VOID TAG", void_words(tag), offers=(open_page,))
     outcome = core.acceptance or ("counted" if core.family else "unknown")
     earned = f", {shown(core.credit)} {currency}" if core.credit else ""
     on = f" on line {core.line}" if core.line else ""
@@ -118,7 +119,7 @@ def core_said(writer: Writer, lot: Lot, tag: str) -> ScanReply:
     if core.lot != lot.key:
         line = f"{what}; it came in with {printable(core.lot)}."
         return ScanReply("ask", "OTHER CORE", line, offers=(open_page,))
-    acts = acts_of(history_of("core", tag)).get(tag, [])
+    acts = acts_of(history("core", tag)).get(tag, [])
     by = f", by {acts[-1].by}" if acts else ""
     offers: tuple[Offer, ...] = (open_page,)
     if core.state in ("counted", "unknown"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from coretrack.actions import core_in_hand, storing, undoing
+from coretrack.actions.deliveries import count_in
 from coretrack.actions.delivery_replies import (
     core_said,
     invoice_said,
@@ -16,17 +17,20 @@ from coretrack.actions.delivery_views import CoreChange, Stored
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.hands import PLACES, Hand, drop_hand, hand_of
 from coretrack.actions.home_scans import PAGES, opened
+from coretrack.actions.lookups import near_numbers
 from coretrack.actions.offers import MARK, both, both_of, candidates_offered, offer, taken_apart
-from coretrack.actions.proposals import Judging, delivery_of, near_numbers
-from coretrack.actions.scanning import ShopBook
+from coretrack.actions.proposals import Judging, delivery_of
+from coretrack.actions.scanning import meaning_of
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.part_numbers import match_key, trim
+from coretrack.figures.plain_words import counted
 from coretrack.figures.scan_replies import Offer, ScanReply, Spot
 from coretrack.figures.scan_text import printable
-from coretrack.figures.scans import Meaning, read_scan, resolve
+from coretrack.figures.scans import Meaning
 from coretrack.figures.tags import ShopCode, only_digits, show_tag
-from coretrack.records.delivery_queries import history_of_cores, reason_numbered
+from coretrack.records.delivery_queries import reason_numbered
+from coretrack.records.happenings import history_of_cores
 from coretrack.records.writer import Writer
 
 READY = "Scan the number of the next core."
@@ -56,7 +60,10 @@ class DeliveryScans:
             return self.finish() if self.hand else ScanReply("note", "READY", READY)
         if self.hand and only_digits(plain) and len(plain) <= 2:
             return self._digit(int(plain))
-        return self._meant(resolve(read_scan(text), ShopBook()))
+        if not self.lot.counted and not self.hand and only_digits(plain) and len(plain) <= 4:
+            number = count_in(self.writer, self.lot.key, plain)
+            return ScanReply("good", "COUNTED", f"{counted(number, 'piece')} counted. {READY}")
+        return self._meant(meaning_of(text))
 
     def finish(self, *, unjudged: bool = False) -> ScanReply:
         """Store the core in hand as it was proposed."""
@@ -108,8 +115,6 @@ class DeliveryScans:
         core: CoreFacts = self.writer.get("core", tag)
         if self.hand and self.named and not self.hand.serial:
             return self._tell(CoreChange(serial=serial))
-        if core.state == "taken back":
-            return self._unknown(meaning)
         if core.state in ("good", "sent back") and not self.named:
             take = both(f"Take it in again as {core.number}", core.number, serial)
             line = f"Serial {serial} was here before as core {show_tag(tag)} ({core.state})."

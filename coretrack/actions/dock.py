@@ -20,6 +20,7 @@ from coretrack.figures.plan_files import Fault
 from coretrack.figures.trade_objects import Line, Number
 from coretrack.figures.windows import WindowRule, lateness
 from coretrack.records import queries
+from coretrack.records.happenings import first_detail
 from coretrack.records.writer import Writer
 
 
@@ -153,7 +154,7 @@ class Dock:
             ]
             mine.sort(key=lambda line: match_key(line.number) != match_key(number.shown))
             found += mine
-        found += self._fresh(queries.lines_of_customer(core.customer, number.core_group))
+        found += self._fresh(queries.open_lines(core.customer, core_group=number.core_group))
         unique = {line.key: line for line in found}
         return [line for line in unique.values() if takes(line, core.received)]
 
@@ -176,7 +177,7 @@ class Dock:
 
     def _fresh(self, lines: list[Line]) -> list[Line]:
         """Return the lines as this transaction sees them, its own credits included."""
-        return [self._writer.get("line", line.key) for line in lines]
+        return [self._writer.latest("line", line.key, line) for line in lines]
 
     def _faults(self, line: Line, codes: tuple[str, ...]) -> tuple[Fault, ...]:
         """Return the faults with these codes; one that counts each time as often as it is told."""
@@ -203,7 +204,7 @@ def came_in(core: CoreFacts, number: Number, place: str, **told: Any) -> Offered
     The window of a return runs to the day it arrived, however late it is judged. `told` replaces
     what was noted when it came in.
     """
-    came = queries.first_detail("core", core.tag)
+    came = first_detail("core", core.tag)
     known: dict[str, Any] = {
         "customer": came.get("customer", core.source),
         "received": date.fromisoformat(core.received_on),

@@ -11,9 +11,9 @@ from datetime import datetime
 from typing import Any
 
 from coretrack.actions.acting import act_once
-from coretrack.actions.hands import grams
 from coretrack.actions.lot_beginning import lot_being_sorted, on_paper, read_ticket
 from coretrack.actions.lot_fields import Fields, whole_count
+from coretrack.actions.typed_fields import grams
 from coretrack.errors import InvalidInput
 from coretrack.figures.piece_estimates import (
     PieceEstimate,

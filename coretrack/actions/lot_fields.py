@@ -80,8 +80,3 @@ def whole_count(text: str, what: str, most: int = MOST_COUNTED) -> int:
             "belongs here."
         )
     return int(number)
-
-
-def kilograms(grams: int) -> str:
-    """Return grams as kilograms for a person: 1250 is "1.25 kg"."""
-    return f"{(Decimal(grams) / 1000).normalize():f} kg"

@@ -19,6 +19,7 @@ from coretrack.actions.dock import Dock, Judgement, Offered, came_in, lines_of_i
 from coretrack.actions.fingerprints import fingerprint
 from coretrack.actions.hands import Hand
 from coretrack.actions.line_words import line_shown, owed_by_group, settled_words
+from coretrack.actions.lookups import near_numbers
 from coretrack.actions.photos import count_draft_photos
 from coretrack.errors import CoretrackError, NotFound
 from coretrack.figures.lifecycle import CoreFacts
@@ -27,7 +28,6 @@ from coretrack.figures.part_numbers import match_key
 from coretrack.figures.plan_files import Fault
 from coretrack.figures.trade_objects import Line, Lot, Number, Source
 from coretrack.records import queries
-from coretrack.records.delivery_queries import owed_by
 from coretrack.records.writer import Writer
 
 THIS_CORE = "This core"
@@ -149,7 +149,7 @@ class Judging:
             word=PROPOSED_WORDS.get(judged.outcome, "NUMBER?"),
             tone=TONES.get(judged.outcome, "ask"),
             sentence=self._sentence(judged),
-            credited_so_far=credited_on(self.lot.key),
+            credited_so_far=queries.credited_on(self.lot.key),
             notes=(*self._number_notes(judged), *judged.notes, *self._serial_notes(hand)),
             needs=needs,
         )
@@ -239,7 +239,7 @@ class Judging:
         if judgement.line is None or judgement.result is None:
             if judgement.outcome != "excess":
                 return proposal
-            instead = owed_by_group(owed_by(self._customer(judged)), self.catalogue)
+            instead = owed_by_group(queries.open_lines(self._customer(judged)), self.catalogue)
             return replace(proposal, owed_instead=instead, others=self._elsewhere(judged))
         line, result = judgement.line, judgement.result
         taken = judgement.outcome != "refuse"
@@ -364,18 +364,3 @@ class Judging:
         key = line.key if line else ""
         owed = line.owed if line else 0
         return fingerprint(proposal.outcome, key, owed, proposal.credit, told)
-
-
-def credited_on(delivery: str) -> Money:
-    """Return the money that the cores of a delivery earned so far."""
-    return sum(core.credit for core in queries.cores_of_lot(delivery))
-
-
-def near_numbers(text: str) -> list[str]:
-    """Return known numbers that share the longest beginning with an unknown one."""
-    key = match_key(text)
-    for length in (6, 4, 3):
-        near = queries.numbers_starting(key[:length], 3) if len(key) >= length else []
-        if near:
-            return [number.shown for number in near]
-    return []

@@ -28,14 +28,9 @@ from coretrack.figures.plain_words import are
 from coretrack.figures.tags import make_shop_code
 from coretrack.figures.trade_objects import Lot
 from coretrack.records import queries
-from coretrack.records.delivery_queries import (
-    Happened,
-    history_of,
-    history_of_cores,
-    owed_by,
-    people_here,
-)
+from coretrack.records.delivery_queries import people_here
 from coretrack.records.drafts import beginning
+from coretrack.records.happenings import Happened, history, history_of_cores
 from coretrack.records.writer import Writer
 
 
@@ -45,10 +40,10 @@ def view_of(writer: Writer, lot: Lot, now: datetime) -> DeliveryView:
     zone = judging.catalogue.zone
     cores = [core for core in queries.cores_of_lot(lot.key) if core.state != "taken back"]
     happened = history_of_cores(lot.key)
-    own = history_of("lot", lot.key)
+    own = history("lot", lot.key)
     opened = own[0]
     hand = _hand(lot, writer.by)
-    owed = owed_by(lot.source)
+    owed = queries.open_lines(lot.source)
     undo, why_no_undo = undo_words(lot, happened, writer.by)
     shown = _shown(writer, cores, happened, zone)
     return DeliveryView(
@@ -64,7 +59,7 @@ def view_of(writer: Writer, lot: Lot, now: datetime) -> DeliveryView:
         goods=lot.basis,
         note=lot.note,
         opened_by=opened.by,
-        opened_at=f"{opened.at.astimezone(zone):%Y-%m-%d %H:%M}",
+        opened_at=f"{opened.moment.astimezone(zone):%Y-%m-%d %H:%M}",
         counted=lot.counted,
         counted_by=_counted_by(own),
         taken=lot.pieces,
@@ -174,7 +169,7 @@ def _shown(
             why=why.get(core.tag, "") if core.acceptance else "",
             hold_until=core.hold_until,
             by=judged[core.tag].by,
-            at=f"{judged[core.tag].at.astimezone(zone):%H:%M}",
+            at=f"{judged[core.tag].moment.astimezone(zone):%H:%M}",
             photos=core.photos,
             labels=core.labels,
             place=place_words(writer, core.place),

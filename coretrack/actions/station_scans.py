@@ -15,11 +15,10 @@ from coretrack.actions.delivery_scans import DeliveryScans
 from coretrack.actions.desks import Desk, desk_of, keep_desk
 from coretrack.actions.home_scans import HomeScans
 from coretrack.actions.lot_sorting import take_scan
-from coretrack.actions.scanning import ShopBook
+from coretrack.actions.scanning import meaning_of
 from coretrack.errors import Conflict, CoretrackError, Unavailable
 from coretrack.figures.scan_replies import ScanReply, Shown, Spot, reply_from_dict
 from coretrack.figures.scan_text import printable
-from coretrack.figures.scans import read_scan, resolve
 from coretrack.records.database import connection, transaction
 from coretrack.records.writer import Writer
 
@@ -95,6 +94,5 @@ def _routed(writer: Writer, text: str, spot: Spot, now: datetime) -> ScanReply:
     if spot.page == "delivery":
         return DeliveryScans(writer, spot, now).take(text)
     if spot.page == "lot":
-        meaning = resolve(read_scan(text), ShopBook())
-        return take_scan(writer, spot.code, meaning, text=text, spot=spot, now=now)
+        return take_scan(writer, spot.code, meaning_of(text), text=text, spot=spot, now=now)
     return HomeScans(writer, now).take(text)

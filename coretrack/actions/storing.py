@@ -11,15 +11,16 @@ from coretrack.actions.acting import Changed
 from coretrack.actions.delivery_views import DONE_WORDS, TONES, Proposal, Stored
 from coretrack.actions.fingerprints import same_decision
 from coretrack.actions.fingerprints import seen as taken_apart
-from coretrack.actions.hands import Hand, grams, hand_of
+from coretrack.actions.hands import Hand, hand_of
 from coretrack.actions.lookups import Catalogue
 from coretrack.actions.photos import move_draft_photos
 from coretrack.actions.proposals import ONLY_LATE, Judged, Judging, delivery_of
+from coretrack.actions.typed_fields import grams
 from coretrack.errors import NotAllowed, NotFound
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import shown
 from coretrack.figures.tags import show_tag
-from coretrack.records.delivery_queries import last_of
+from coretrack.records.happenings import last_of
 from coretrack.records.writer import Writer
 
 ILLEGIBLE = "illegible"
@@ -122,7 +123,7 @@ def _what_changed(judging: Judging, proposal: Proposal, seen: str) -> str:
         tag = last.detail.get("tag", "")
         what = f"core {show_tag(tag)} {last.event}" if tag else last.event
         parts.append(
-            f"{last.by} at {last.at.astimezone(zone):%H:%M}: {what} on line {before.line}."
+            f"{last.by} at {last.moment.astimezone(zone):%H:%M}: {what} on line {before.line}."
         )
     parts.append(f"Now: {proposal.sentence} Nothing was stored; the core is still in hand.")
     return " ".join(parts)

@@ -9,18 +9,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from coretrack.actions.delivery_views import DONE_WORDS, Undone
 from coretrack.actions.hands import Hand, drop_hand, hand_of, keep_hand
 from coretrack.actions.proposals import ONLY_LATE, delivery_of
+from coretrack.actions.typed_fields import kilograms
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Lot
 from coretrack.records import photos
-from coretrack.records.delivery_queries import Happened, history_of_cores
+from coretrack.records.happenings import Happened, history_of_cores
 from coretrack.records.times import to_text
 from coretrack.records.writer import Writer
 
@@ -183,15 +183,11 @@ def _as_typed(act: Act, core: CoreFacts, delivery: str) -> Hand:
         refuse=bool(refusal),
         refusal=refusal,
         no_photo="" if no_photo == ONLY_LATE else no_photo,
-        mass=_kilograms(came.get("mass_g")),
+        mass=kilograms(came["mass_g"]) if came.get("mass_g") else "",
         place=core.place,
         note=judged.get("note") or came.get("note", ""),
         tag="" if act.what == TAKEN_IN else act.tag,
     )
-
-
-def _kilograms(mass_g: int | None) -> str:
-    return "" if mass_g is None else f"{(Decimal(mass_g) / 1000).normalize():f} kg"
 
 
 def _said(act: Act) -> str:

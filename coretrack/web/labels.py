@@ -15,7 +15,8 @@ from coretrack.errors import CoretrackError, InvalidInput
 from coretrack.figures.plain_words import counted
 from coretrack.web import cards
 from coretrack.web.files import file_answer
-from coretrack.web.here import now, only, person
+from coretrack.web.forms import sender
+from coretrack.web.here import only, person
 from coretrack.web.label_pages import (
     FIELDS,
     LabelsPage,
@@ -55,10 +56,7 @@ def send() -> ResponseReturnValue:
             form.get("stock", ""),
             first=_first(form),
             texts=texts,
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
         _refuse_nothing(run)
     except CoretrackError as error:
@@ -145,10 +143,7 @@ def change_settings() -> ResponseReturnValue:
     try:
         changed = station_settings.change_settings(
             _told(form),
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except CoretrackError as error:
         typed = {name: form.get(name, "") for name in FIELDS}

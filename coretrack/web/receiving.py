@@ -14,6 +14,8 @@ from coretrack.actions import core_in_hand, deliveries, receiving_lists
 from coretrack.actions.delivery_views import CoreChange, NewDelivery, Stored
 from coretrack.errors import CoretrackError
 from coretrack.figures.scan_replies import Spot
+from coretrack.figures.tags import show_tag
+from coretrack.web.forms import problems_of
 from coretrack.web.here import doer, now, only, person
 from coretrack.web.paper_trail import labels_for
 from coretrack.web.receiving_pages import DeliveryPage, HomePage, MenuItem
@@ -58,7 +60,7 @@ def begin() -> ResponseReturnValue:
             NewDelivery(**typed), key=request.form.get("key", ""), **doer()
         )
     except CoretrackError as error:
-        return _home(typed, _problems(error)), error.status
+        return _home(typed, problems_of(error)), error.status
     return redirect(url_for("receiving.delivery", code=code), 303)
 
 
@@ -97,19 +99,25 @@ def change() -> ResponseReturnValue:
         if do == "drop":
             core_in_hand.drop(code, key=key, **doer())
             return _back(code)
+        if do == "store" and key:
+            number, serial = form.get("number", ""), form.get("serial", "")
+            earlier = core_in_hand.stored_earlier(key, number, serial)
+            if earlier is not None:
+                flash(f"This core was stored already: {show_tag(earlier.tag)}. Nothing was done.")
+                return _back(code)
         core_in_hand.change(code, _told_of_core(form), **doer())
         if do == "store":
             seen = form.get("seen", "")
-            view = deliveries.delivery_view(code, person().name, now=now())
+            proposal = core_in_hand.proposal(code, by=person().name, now=now())
             # What the ticks of this very form changed has to be seen before it is stored.
-            if view.proposal is None or view.proposal.fingerprint != seen:
+            if proposal is None or proposal.fingerprint != seen:
                 flash("Something changed: look at what is proposed now, then store it.")
                 return _back(code)
             say(core_in_hand.store(code, seen=seen, key=key, **doer()), key)
     except CoretrackError as error:
         if _by_script():
-            return _part_answer(code, _problems(error))
-        return delivery_page(code, form.to_dict(), _problems(error)), error.status
+            return _part_answer(code, problems_of(error))
+        return delivery_page(code, form.to_dict(), problems_of(error)), error.status
     return _part_answer(code) if _by_script() else _back(code)
 
 
@@ -245,7 +253,7 @@ def _acted(code: str, act: Any) -> ResponseReturnValue:
     try:
         done = act(request.form.get("key", ""))
     except CoretrackError as error:
-        return delivery_page(code, request.form.to_dict(), _problems(error)), error.status
+        return delivery_page(code, request.form.to_dict(), problems_of(error)), error.status
     if isinstance(done, str) and done not in ("", "closed"):
         flash(done)
     return _back(code)
@@ -253,11 +261,3 @@ def _acted(code: str, act: Any) -> ResponseReturnValue:
 
 def _back(code: str) -> ResponseReturnValue:
     return redirect(url_for("receiving.delivery", code=code), 303)
-
-
-def _problems(error: CoretrackError) -> dict[str, str]:
-    """Return what is wrong per field; what belongs to no field stands under its own name."""
-    said = {
-        name: text if text.endswith(".") else error.message for name, text in error.fields.items()
-    }
-    return said or {"": error.message}

@@ -11,6 +11,7 @@ from coretrack.actions.lot_estimates import Weighing
 from coretrack.actions.lot_views import lots_view
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.tags import make_shop_code
+from coretrack.records.writer import writing
 
 
 @pytest.fixture
@@ -286,3 +287,14 @@ def test_weights_that_contradict_each_other_are_asked_back(
         lot_estimates.weigh(code, told, **lots.told())
     assert said in wrong.value.fields[field]
     assert lots.yard.lot(code).estimate == "{}"
+
+
+def test_the_tag_of_a_core_that_was_taken_back_is_void_at_a_lot_too(lots: Sorting) -> None:
+    lots.yard.bring_back("A1")
+    tag = lots.yard.core("A1").tag
+    with writing("Ilse Thornby", lots.yard.now) as writer:
+        writer.event("core", tag, "taken back", {})
+    code = lots.begin()
+    assert lots.scan(code, tag).word == "VOID TAG"
+    assert lots.scan(code, "A1").word == "WHICH", "its serial is no core's any more"
+    assert lots.counts(code) == {}

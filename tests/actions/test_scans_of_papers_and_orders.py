@@ -10,9 +10,12 @@ from core_yard import Yard, money
 from dock_station import TODAY, Clerk, choose, held_of, order
 
 from coretrack.actions import core_in_hand, station_scans, storing
+from coretrack.actions.lookups import KnownCores
+from coretrack.actions.scanning import understand
 from coretrack.errors import NotAllowed
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.tags import make_shop_code, make_tag
+from coretrack.records.database import connection
 
 
 @pytest.fixture
@@ -70,6 +73,7 @@ def test_a_tag_that_was_taken_back_is_void_everywhere(yard: Yard, clerk: Clerk) 
     assert clerk.scan(order("undo"), code).word == "UNDONE"
     assert clerk.scan(tag, code).word == "VOID TAG"
     assert clerk.scan(tag).word == "VOID TAG"
+    assert "was taken back: throw this label away" in understand(tag).sentence
     assert clerk.scan("", code).word == "ACCEPTED"
     assert yard.core("A1").state == "waiting"
 
@@ -84,6 +88,23 @@ def test_the_serial_of_a_core_taken_back_may_be_scanned_again(yard: Yard, clerk:
     clerk.scan("A1", code)
     assert held_of(clerk, code).serial == "A1"
     assert clerk.scan("", code).word == "ACCEPTED"
+
+
+def test_a_file_that_names_a_serial_never_finds_the_core_that_was_taken_back(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("S1", 2)
+    yard.bring_back("A1", day="2026-05-10")
+    yard.measure("A1", at="2026-05-11 09:00")
+    kept = yard.core("A1").tag
+    code = clerk.open()
+    void = clerk.receive(code, serial="A1").tag
+    clerk.undo(code)
+    with connection():
+        known = KnownCores(["A1", "a1", void])
+        assert known.find("A1", "core").tag == kept
+        assert known.find("a1", "core").tag == kept
+        assert known.find(void, "core").state == "taken back"
 
 
 def test_a_serial_in_the_house_stops(yard: Yard, clerk: Clerk) -> None:
