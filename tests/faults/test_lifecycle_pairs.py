@@ -150,7 +150,8 @@ ALLOWED: dict[str, set[str]] = {
     "overridden to keep": INSPECTED,
     "overridden to scrap": INSPECTED,
     "unjudged": JUDGED,
-    "taken back": JUDGED | KNOWN_RETURNS | STRANGERS | {"waiting"},
+    # A bought core carries its share of its lot's price; only what came back is taken back.
+    "taken back": JUDGED | KNOWN_RETURNS | {"unknown return"},
     "bought": NOT_CREDITED,
     "held": {"excess"},
     "sent back": NOT_CREDITED | {"comeback"},
