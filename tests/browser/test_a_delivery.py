@@ -115,7 +115,7 @@ def test_a_scan_in_another_field_is_taken_out_of_it_and_routed(
         scan(page, "GP-1040")
         page.locator("summary", has_text="Number, serial").click()
         page.locator("#f-mass").focus()
-        page.keyboard.type("0.6", delay=90)
+        page.keyboard.type("0.6", delay=160)
         type_scan(page, "1000004235")
         wait_until(page, f"(window.answers || 0) > {before + 2}")
         assert page.locator("#f-mass").input_value() == "0.6"
