@@ -21,6 +21,7 @@ from station_client import StationClient, words
 from upload_forms import links_of
 from werkzeug.test import TestResponse
 
+from coretrack.figures.tags import show_tag
 from coretrack.records import database
 
 if TYPE_CHECKING:
