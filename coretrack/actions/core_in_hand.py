@@ -47,8 +47,11 @@ def change_in(writer: Writer, delivery: str, told: CoreChange, now: datetime) ->
     hand = hand_of(delivery, writer.by) or new_hand(delivery, writer.by, lot.basis)
     after = changed_hand(hand, told)
     judging = Judging(writer, lot, now, hold=True)
-    if after.serial and after.serial != hand.serial:
-        judging.desk.check_serial(after.serial)
+    if after.serial != hand.serial:
+        # The hand keeps what was typed; the proposal says that it cannot be taken and what to do.
+        refused = hand.refused_serial if not after.serial else ""
+        refused = after.serial if after.serial and judging.seen_before(after) else refused
+        after = replace(after, refused_serial=refused)
     if not after.tag and lot.status != "open":
         raise NotAllowed(f"Delivery {delivery} is not open; reopen it to take in more cores.")
     if after.faults and (told.faults is not None or told.number is not None):
@@ -201,7 +204,7 @@ def judge_in(writer: Writer, tag: str) -> str:
     delivery_of(writer, core.lot)
     held = hand_of(core.lot, writer.by)
     if held is not None and held.tag != tag:
-        raise NotAllowed(f"Another core of {core.lot} is in your hand; store or drop it first.")
+        raise NotAllowed(f"Another core of {core.lot} is in your hand; store or put it back first.")
     if held is None:
         keep_hand(writer, _noted(core, writer.by))
     return core.lot

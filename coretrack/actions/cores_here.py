@@ -12,7 +12,7 @@ from typing import Any
 
 from coretrack.actions.desk_day import DeskDay, days_since, desk_day
 from coretrack.errors import NotFound
-from coretrack.figures.core_story import StateShown, state_shown
+from coretrack.figures.core_story import StateShown, notes_told, state_shown
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import Money
 from coretrack.figures.plain_words import counted
@@ -226,7 +226,7 @@ def _shown(
         photos=core.photos,
         pictures=tuple(photo.id for photo in pictures[:MOST_PICTURES]),
         mass_g=int(came.get("mass_g") or 0),
-        note=str(came.get("note", "")),
+        note=notes_told(came, judged.detail if judged else {}),
     )
 
 

@@ -27,6 +27,8 @@ class Hand:
     """What was told of the core in hand. `comeback` is None while it has to be asked.
 
     `faults` are codes, a code as often as it counts; `tag` a core that is in the house already.
+    `no_serial`: the person says that the serial cannot be read or is disputed; the core then comes
+    in without one. `refused_serial` is the one that the books refused last, until it is answered.
     """
 
     delivery: str
@@ -45,6 +47,8 @@ class Hand:
     place: str = ""
     note: str = ""
     tag: str = ""
+    no_serial: bool = False
+    refused_serial: str = ""
 
     @property
     def key(self) -> str:
@@ -55,6 +59,15 @@ class Hand:
     def named(self) -> bool:
         """Return whether it is said which core this is."""
         return bool(self.number_text or self.illegible or self.tag)
+
+    @property
+    def lacks_serial(self) -> bool:
+        """Return whether the next text may be the serial of a core whose number is told.
+
+        A serial that the books refused is none yet.
+        """
+        refused = self.serial == self.refused_serial
+        return self.named and not self.tag and not self.no_serial and (not self.serial or refused)
 
 
 def hand_of(delivery: str, person: str) -> Hand | None:
@@ -99,6 +112,9 @@ def changed_hand(hand: Hand, change: CoreChange) -> Hand:
             told.setdefault("illegible", False)
     if told.get("illegible"):
         told["number_text"] = ""
+    if told.get("serial") and told["serial"] != hand.serial:
+        # Whoever tells another serial has one.
+        told.setdefault("no_serial", False)
     if told.get("mass"):
         told["mass"] = trim(told["mass"])
         grams(told["mass"])
@@ -107,6 +123,7 @@ def changed_hand(hand: Hand, change: CoreChange) -> Hand:
     if hand.tag:
         # A core that is in the house came in as what it is; only the judgement is open.
         told.pop("comeback", None)
+        told.pop("no_serial", None)
     told["faults"] = tuple(told.get("faults", hand.faults))
     return replace(hand, **told)
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.offers import MARK, candidates_offered, offer, taken_apart
 from coretrack.actions.scanning import is_void, meaning_of, void_words
+from coretrack.figures.core_story import outcome_of
 from coretrack.figures.part_numbers import trim
 from coretrack.figures.plain_words import counted
 from coretrack.figures.scan_replies import Offer, ScanReply
@@ -53,7 +54,7 @@ class HomeScans:
         if meaning.kind in ("core", "serial") and meaning.tag:
             if meaning.confirm:
                 offers = (offer(f"Open core {show_tag(meaning.tag)}", "core", meaning.tag),)
-                return ScanReply("ask", "THIS ONE?", meaning.sentence, offers=offers)
+                return ScanReply("ask", "OPEN IT?", meaning.sentence, offers=offers)
             return self._core(meaning)
         if meaning.kind == "number" and meaning.number:
             return ScanReply(
@@ -73,7 +74,7 @@ class HomeScans:
         if is_void(tag):
             return ScanReply("stop", "VOID TAG", void_words(tag), target="core", code=tag)
         core = self.writer.get("core", tag)
-        state = core.acceptance or core.state
+        state = outcome_of(core) or core.state
         line = f"Core {show_tag(tag)}: {core.number or 'no number'}, {state}."
         return ScanReply("note", "CORE", line, meaning.message, target="core", code=tag)
 
@@ -140,7 +141,8 @@ class HomeScans:
         offers += candidates_offered(meaning.candidates, "about")
         if meaning.kind == "refused":
             return ScanReply("stop", "NOT READ", meaning.sentence, meaning.message, offers=offers)
-        word = "WHICH?" if meaning.kind == "choose" else "UNKNOWN"
+        which = "WHICH?" if len(offers) > 1 else "IS IT THIS?"
+        word = which if meaning.kind == "choose" else "UNKNOWN"
         return ScanReply("ask", word, meaning.sentence, meaning.message, offers=offers)
 
 

@@ -60,6 +60,10 @@ class Catalogue:
             )
         return found
 
+    def sources(self) -> list[Source]:
+        """Return all sources by code."""
+        return sorted(self._sources.values(), key=lambda source: source.key)
+
     def comeback_source(self) -> Source | None:
         """Return the source that stands for the shop's own comebacks, if there is one."""
         own = [s for s in self._sources.values() if s.kind == "own comeback"]

@@ -16,7 +16,7 @@ from coretrack.actions.desk_day import Desk, the_desk
 from coretrack.actions.line_words import settled_words
 from coretrack.actions.printing import PrintedFile
 from coretrack.errors import InvalidInput, NotFound
-from coretrack.figures.core_story import OUTCOMES
+from coretrack.figures.core_story import OUTCOMES, outcome_of
 from coretrack.figures.credits import CreditLine, CreditResult
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.tags import show_tag
@@ -42,7 +42,7 @@ class _Told:
 
     desk: Desk
     judged: Mapping[str, Happened]
-    held: Mapping[str, Happened]
+    refused: Mapping[str, Happened]
     lines: Mapping[str, Line]
     families: Mapping[str, str]
 
@@ -91,7 +91,7 @@ def _receipt(
         note=lot.note,
         cores=tuple(
             receipt.ReceiptCore(
-                core.tag, core.number, OUTCOMES.get(core.acceptance, core.acceptance)
+                core.tag, core.number, OUTCOMES.get(outcome_of(core), outcome_of(core))
             )
             for core in cores
         ),
@@ -206,7 +206,7 @@ def _told(cores: Sequence[CoreFacts]) -> _Told:
     return _Told(
         desk=the_desk(),
         judged=last_of_each("core", tags, ("accepted",)),
-        held=last_of_each("core", tags, ("held",)),
+        refused=last_of_each("core", tags, ("accepted", "held")),
         lines=list_queries.lines_with_keys(core.line for core in cores if core.line),
         families={family.key: family.name for family in queries.families()},
     )
@@ -270,7 +270,7 @@ def _notices(cores: Sequence[CoreFacts], number: str) -> list[refusal_notice.Ref
 
 def _refuse_unless_held(core: CoreFacts, told: _Told) -> None:
     named = f"Core {show_tag(core.tag)}"
-    refusal = told.held.get(core.tag) or told.judged.get(core.tag)
+    refusal = told.refused.get(core.tag)
     if refusal is None or core.acceptance not in ("refuse", "excess") or core.state == "excess":
         raise InvalidInput(
             f"{named} is not refused ({core.acceptance or 'not judged'}, {core.state}); only"
@@ -302,7 +302,7 @@ def _notice(
 
 def _refusal(core: CoreFacts, told: _Told) -> Happened:
     """Return the event that refused a core: kept back as an excess one, else judged so."""
-    return told.held.get(core.tag) or told.judged[core.tag]
+    return told.refused[core.tag]
 
 
 def _refused_core(core: CoreFacts, told: _Told) -> JudgedCore:

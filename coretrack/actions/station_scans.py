@@ -48,8 +48,8 @@ def scan(
         desk = desk_of(by, station)
         if desk.is_repeat(plain, spot, now):
             seen = printable(plain.strip()[:40]) or "Enter"
-            line = f"{seen} was scanned just now; it acted once."
-            return ScanReply("note", "ALREADY", line, repeat=True).to_dict()
+            line = f"{seen} was read twice within a second. It counts once."
+            return ScanReply("note", "ONCE", line, repeat=True).to_dict()
         if not desk.may(plain):
             return ScanReply(
                 "stop", "NOT OFFERED", "This choice is no longer open; scan again."

@@ -190,8 +190,10 @@ def count_deliveries(day: str) -> tuple[int, int, int]:
         .tuples()
     )
     by_status = {status: int(number) for status, number in rows}
-    today = LotRow.select().where(LotRow.kind == "return", LotRow.received_on == day).count()
-    return by_status.get("open", 0), by_status.get("difference", 0), int(today)
+    came = LotRow.select().where(
+        LotRow.kind == "return", LotRow.received_on == day, LotRow.status != "given up"
+    )
+    return by_status.get("open", 0), by_status.get("difference", 0), int(came.count())
 
 
 def lot_counts(keys: Iterable[str]) -> dict[str, LotCounts]:

@@ -72,7 +72,7 @@ def label() -> ResponseReturnValue:
     if not run.tags:
         flash(f"No label: {run.refused[0][1]}.")
         return redirect(url_for("cores.core", tag=tag), 303)
-    return redirect(print_address(run), 303)
+    return redirect(print_address(run, url_for("cores.core", tag=tag)), 303)
 
 
 def _page(tag: str, error: CoretrackError | None = None) -> str:

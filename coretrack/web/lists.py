@@ -142,8 +142,8 @@ def hold() -> str:
     return _cores(
         "hold",
         "Hold bin",
-        "Refused cores are the customer's until their last day, which is inside. After it they may"
-        " be cleared out.",
+        "Refused cores are the customer's to the end of their last day. From the day after it they"
+        " may be cleared out.",
         "No refused core lies here.",
     )
 
