@@ -101,7 +101,7 @@ def test_aw_010_a_label_read_twice_is_one_receipt_and_the_next_one_is_not_held_b
     assert dock.word(label("K1"), 10_000) == "ACCEPT"
     again = dock.scan(label("K1"), 10_150)
     assert (again["reply"]["word"], again["reply"]["repeat"]) == ("ONCE", True)
-    assert "was scanned just now; it acted once" in again["reply"]["line"]
+    assert "was read twice within a second. It counts once." in again["reply"]["line"]
     assert dock.word("", 10_300) == "ACCEPTED"
     assert dock.word("", 10_450) == "ONCE", "a yes that is read twice stores one core"
 
