@@ -20,7 +20,7 @@ pytestmark = pytest.mark.browser
 WIDTH, HEIGHT = SIZES["bench"]
 
 PAPER = {
-    "lists, lines": ("4 lines, 12 cores owed", "4163, 1", "72.00"),
+    "lists, lines": ("5 lines, 12 cores owed", "4163, 1", "72.00"),
     "lists, hold": ("Hold bin", "2000 0023 58", "over by 4 days"),
     "lists, customer": ("Ansell Hydraulics (ANSL)", "2000 0024 55", "What they owe"),
     "lists, credits": ("Credits to release", "Brodwell Counter", "48.00"),
