@@ -28,6 +28,7 @@ class Line:
     invoice: str
     customer: str
     group: str
+    number: str
     quantity: int
     charge: Fraction
     window: int

@@ -5,8 +5,9 @@ an integer count of 1/10 000 of the currency unit, sizes are exact fractions.
 
 Rules (from the shop's file formats):
 
-* A return is matched to a core line by its invoice and core group, else by customer and core group
-  to the oldest open line. One core per unit sold; one more is an excess core and is not bought.
+* A return is matched to a core line of its customer and core group: one of its invoice, else one
+  whose window is not over on the day it arrived, else one that sold this very number, else the
+  oldest. One core per unit sold; one more is an excess core and is not bought.
 * Credit = charge - percentages of the charge - fixed amounts - lateness, never below zero. Lateness
   is slide_percent for each full slide_days after the last day (sale + window); the day of the
   carrier counts where there is one, in the shop's own time zone.
@@ -21,7 +22,7 @@ import csv
 import re
 import tomllib
 from collections import defaultdict
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -96,6 +97,7 @@ class Shop:
                     row["invoice"],
                     row["customer"],
                     group,
+                    plain_number(row["number"]),
                     row["quantity"],
                     Fraction(str(row["core charge"])),
                     self.window["window_days"] if window is None else window,
@@ -154,8 +156,12 @@ class Shop:
             and line.accepted < line.quantity
             and line.sold <= core.received
         ]
-        by_paper = [line for line in mine if line.invoice == row["invoice"]]
-        line = next(iter(by_paper or mine), None)
+        arrived = self._arrived(core, row["carrier_date"])
+        days = {id(line): (arrived - line.sold).days for line in mine}
+        best = [line for line in mine if line.invoice == row["invoice"]] or mine
+        best = [line for line in best if days[id(line)] <= line.window] or best
+        best = [line for line in best if line.number == plain_number(row["number"])] or best
+        line = next(iter(best), None)
         if line is None:
             core.outcome = core.state = "excess"
             return
@@ -166,9 +172,7 @@ class Shop:
             (Fraction(f["value"]) for f in ticked if f["effect"] == "percent"), Fraction(0)
         )
         fixed = sum((Fraction(f["value"]) for f in ticked if f["effect"] == "money"), Fraction(0))
-        late = (
-            self._arrived(core, row["carrier_date"]) - line.sold - timedelta(days=line.window)
-        ).days
+        late = days[id(line)] - line.window
         if late > 0:
             assert self.window["after"] == "slide"
             percent += late // self.window["slide_days"] * Fraction(self.window["slide_percent"])

@@ -13,6 +13,7 @@ from typing import Any
 
 from coretrack.actions.imports import Work
 from coretrack.actions.lookups import Catalogue
+from coretrack.actions.typed_fields import HEAVIEST_KG
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import Money, whole
@@ -24,9 +25,6 @@ from coretrack.figures.tags import make_tag
 from coretrack.figures.trade_objects import Number
 from coretrack.records import queries
 from coretrack.records.writer import Writer
-
-HEAVIEST_KG = 2000
-"""A heavier core is a slip, or the mass of a whole pallet."""
 
 MAY_COME_AGAIN = ("good", "built", "sent back")
 """States after which the same body may come in: kept, built and sold, or refused and sent home."""
@@ -66,16 +64,14 @@ class ArrivalDesk:
         """Find in one question the cores that came in with exactly these serials."""
         asked = {serial for serial in serials if serial} - self._asked
         self._asked |= asked
-        for serial, cores in queries.cores_with_serials(asked).items():
-            lives = [core for core in cores if core.state != "taken back"]
+        for serial, lives in queries.cores_with_serials(asked).items():
             self._lives[serial] = sorted(lives, key=lambda life: (life.received_on, life.tag))
 
     def learn_loose_serials(self, serials: Iterable[str]) -> None:
         """Find in one question the cores whose serials agree but for blanks and dashes."""
         asked = {loose_serial(serial) for serial in serials if serial} - self._asked_loosely
         self._asked_loosely |= asked
-        for key, cores in queries.cores_with_loose_serials(asked).items():
-            self._loosely[key] = [core for core in cores if core.state != "taken back"]
+        self._loosely |= queries.cores_with_loose_serials(asked)
 
     def earlier(self, serial: str) -> list[CoreFacts]:
         """Return the earlier lives of a body, oldest first; what was taken back was none."""

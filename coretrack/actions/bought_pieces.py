@@ -17,7 +17,8 @@ from coretrack.actions.arrivals import ArrivalDesk
 from coretrack.actions.lookups import Catalogue
 from coretrack.errors import InvalidInput
 from coretrack.figures.lifecycle import CoreFacts
-from coretrack.figures.money import CENT, Money, allocate, nearest, to_decimal
+from coretrack.figures.money import CENT, Money, allocate, nearest, to_decimal, whole
+from coretrack.figures.plain_words import are
 from coretrack.figures.trade_objects import Number
 
 
@@ -81,8 +82,8 @@ def spread(
     """Return what each of the pieces costs, of which there must be one at least.
 
     By the piece each costs its own price, else `price`. By weight the price of the weigh ticket's
-    kilograms (`mass_kg`), else of the pieces', is spread by mass. A lump sum is spread equally, as
-    is freight.
+    kilograms (`mass_kg`), else of the pieces', is spread by mass; a piece without one takes the
+    mean of the others. A lump sum is spread equally, as is freight.
     InvalidInput when a lot by weight or for a lump sum has no price.
     """
     masses = [piece_mass(piece, catalogue) for piece in pieces]
@@ -107,14 +108,32 @@ def _prices(
     if basis == "lump":
         return allocate(price, [1] * len(pieces), CENT), price, ""
     known = [mass for mass in masses if mass is not None]
-    if len(known) < len(masses):
-        weights = [1] * len(pieces)
-        note = "not every piece has a mass: the price is spread equally over the pieces"
-    else:
-        weights, note = known, ""
+    weights, note = _weights(masses, known)
     kilograms = Fraction(mass_kg) if mass_kg is not None else Fraction(sum(known), 1000)
     total = nearest(kilograms * Fraction(to_decimal(price)))
     return allocate(total, weights, CENT), total, note
+
+
+def _weights(masses: Sequence[int | None], known: Sequence[int]) -> tuple[list[Fraction], str]:
+    """Return what the price is spread by, and what has to be said of it.
+
+    A piece without a known mass stands in with the mean of the others: one unreadable piece must
+    not change what all the others cost.
+    """
+    missing = len(masses) - len(known)
+    if not known:
+        note = "no piece has a known mass: the price is spread equally over the pieces"
+        return [Fraction(1)] * len(masses), note
+    mean = Fraction(sum(known), len(known))
+    weights = [mean if mass is None else Fraction(mass) for mass in masses]
+    if not missing:
+        return weights, ""
+    stands = "stands in for it" if missing == 1 else "stands in for each of them"
+    grams = whole(mean)
+    return weights, (
+        f"{are(missing, 'piece')} without a known mass: the mean of the others, "
+        f"{Decimal(grams) / 1000:f} kg, {stands}"
+    )
 
 
 def tag_pieces(

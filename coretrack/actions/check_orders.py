@@ -23,7 +23,7 @@ from coretrack.figures.numbers import NotANumber, parse_number
 from coretrack.figures.observations import Observation
 from coretrack.figures.plans import Check, Plan, plan_from_dict
 from coretrack.figures.rates import RateBook
-from coretrack.records import plan_queries, queries
+from coretrack.records import objects, plan_queries, queries
 from coretrack.records.database import connection
 from coretrack.records.plan_queries import FirstReading
 from coretrack.records.times import from_text
@@ -62,7 +62,7 @@ def order_advice(family: str, told: Mapping[str, str], now: datetime) -> OrderVi
     seconds = {check: _seconds(text, check) for check, text in told.items() if text.strip()}
     with connection():
         known = next((one for one in queries.families() if one.key == family), None)
-        stored = queries.plan(family, known.plan_version) if known else None
+        stored = objects.one("plan", f"{family}/{known.plan_version}") if known else None
         if known is None or stored is None:
             raise NotFound(f"There is no plan of a family '{family}'.")
         readings = plan_queries.first_readings(family, CORES_COUNTED)

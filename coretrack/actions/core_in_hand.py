@@ -6,6 +6,7 @@ person, so two clerks can work on one delivery.
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
@@ -17,8 +18,11 @@ from coretrack.actions.hands import Hand, changed_hand, drop_hand, hand_of, keep
 from coretrack.actions.proposals import Judging, delivery_of
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.part_numbers import match_key
 from coretrack.records import queries
+from coretrack.records.core_queries import answer_given
 from coretrack.records.database import connection, snapshot
+from coretrack.records.happenings import first_detail
 from coretrack.records.writer import Writer
 
 
@@ -43,8 +47,11 @@ def change_in(writer: Writer, delivery: str, told: CoreChange, now: datetime) ->
     hand = hand_of(delivery, writer.by) or new_hand(delivery, writer.by, lot.basis)
     after = changed_hand(hand, told)
     judging = Judging(writer, lot, now, hold=True)
-    if after.serial and after.serial != hand.serial:
-        judging.desk.check_serial(after.serial)
+    if after.serial != hand.serial:
+        # The hand keeps what was typed; the proposal says that it cannot be taken and what to do.
+        refused = hand.refused_serial if not after.serial else ""
+        refused = after.serial if after.serial and judging.seen_before(after) else refused
+        after = replace(after, refused_serial=refused)
     if not after.tag and lot.status != "open":
         raise NotAllowed(f"Delivery {delivery} is not open; reopen it to take in more cores.")
     if after.faults and (told.faults is not None or told.number is not None):
@@ -117,6 +124,23 @@ def store(
     return stored_from(act_once("store", key, act, by=by, station=station, now=now))
 
 
+def stored_earlier(key: str, number: str, serial: str) -> Stored | None:
+    """Return what the form with this key stored before, if it told this number and serial.
+
+    A form that was sent, gone back to and changed tells another core: it is no repetition.
+    """
+    if not key:
+        return None
+    with connection():
+        told = answer_given(f"store:{key}")
+        stored = stored_from(json.loads(told)) if told else None
+        core = queries.core(stored.tag) if stored else None
+    same = core is not None and core.serial == serial.strip()
+    if core is None or not same or match_key(core.number) != match_key(number.strip()):
+        return None
+    return stored
+
+
 def stored_from(told: dict[str, Any]) -> Stored:
     """Return the answer that was kept as plain values."""
     return Stored(**{**told, "print_tags": tuple(told["print_tags"])})
@@ -180,14 +204,14 @@ def judge_in(writer: Writer, tag: str) -> str:
     delivery_of(writer, core.lot)
     held = hand_of(core.lot, writer.by)
     if held is not None and held.tag != tag:
-        raise NotAllowed(f"Another core of {core.lot} is in your hand; store or drop it first.")
+        raise NotAllowed(f"Another core of {core.lot} is in your hand; store or put it back first.")
     if held is None:
         keep_hand(writer, _noted(core, writer.by))
     return core.lot
 
 
 def _noted(core: CoreFacts, person: str) -> Hand:
-    came = queries.first_detail("core", core.tag)
+    came = first_detail("core", core.tag)
     return Hand(
         core.lot,
         person,

@@ -10,8 +10,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from coretrack.actions.cores_here import arithmetic_of
 from coretrack.errors import InvalidInput, NotFound
-from coretrack.figures.core_story import OUTCOMES, STREAMS, StateShown, event_sentence, state_shown
+from coretrack.figures.core_story import (
+    OUTCOMES,
+    STREAMS,
+    StateShown,
+    event_sentence,
+    notes_told,
+    outcome_of,
+    state_shown,
+    why_no_serial,
+)
 from coretrack.figures.lifecycle import GONE, CoreFacts
 from coretrack.figures.money import Money
 from coretrack.figures.part_numbers import match_key
@@ -20,8 +30,8 @@ from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Family, Line, Place, Shop, Source
 from coretrack.figures.wording import SAFETY
 from coretrack.records import core_queries, photos, queries
-from coretrack.records.core_queries import Happened
 from coretrack.records.database import connection
+from coretrack.records.happenings import Happened, history
 from coretrack.records.photos import StoredPhoto
 from coretrack.records.times import from_text
 from coretrack.records.writer import writing
@@ -82,7 +92,10 @@ class CoreView:
     """Everything the page of a core shows. Text that is not known is empty.
 
     `arithmetic` are the lines of the credit, `credit` what they come to; None when the dock gave
-    none. `lives` are the other times the same serial was here, oldest first.
+    none. `no_photo` says why there is none of a refused core, `note` what was noted of it,
+    `refusal` what it was refused for, `no_serial` why it has none though one was told.
+    `to_settle`: a clerk has to say what becomes of it. `lives` are the other times the same serial
+    was here, oldest first.
     """
 
     tag: str
@@ -111,6 +124,10 @@ class CoreView:
     metal_tag: int
     labels: int
     photos: tuple[StoredPhoto, ...]
+    no_photo: str
+    note: str
+    refusal: str
+    no_serial: str
     grade: str
     verdict: str
     readings: tuple[ReadingShown, ...]
@@ -119,6 +136,7 @@ class CoreView:
     history: tuple[Told, ...]
     places: tuple[Place, ...]
     gone: bool
+    to_settle: bool
     safety: str
 
 
@@ -189,7 +207,7 @@ def _read(core: CoreFacts) -> _Read:
     same_serial = queries.cores_with_serials([core.serial]).get(core.serial, [])
     return _Read(
         core=core,
-        happened=core_queries.history("core", core.tag),
+        happened=history("core", core.tag),
         line=line,
         family={each.key: each for each in queries.families()}.get(core.family),
         source={each.key: each for each in queries.sources()}.get(core.source),
@@ -223,9 +241,9 @@ def _view(read: _Read) -> CoreView:
         source_lost=core.source_lost,
         line=core.line,
         invoice=read.line.invoice if read.line else str(came.get("invoice", "")),
-        acceptance=OUTCOMES.get(core.acceptance, core.acceptance),
+        acceptance=OUTCOMES.get(outcome_of(core), outcome_of(core)),
         faults=tuple(names.get(code, code) for code in core.faults),
-        arithmetic=_arithmetic(judged),
+        arithmetic=arithmetic_of(judged or {}),
         credit=core.credit if core.acceptance in ("accept", "part credit") else None,
         credit_note=core.credit_note,
         hold_until=core.hold_until,
@@ -234,6 +252,10 @@ def _view(read: _Read) -> CoreView:
         metal_tag=core.metal_tag,
         labels=core.labels,
         photos=tuple(read.taken),
+        no_photo=str((judged or {}).get("no_photo") or came.get("no_photo") or ""),
+        note=notes_told(came, judged or {}),
+        refusal=_refused_for(read) if outcome_of(core) == "refuse" else "",
+        no_serial=why_no_serial(came),
         grade=core.grade,
         verdict=_verdict(read.happened),
         readings=tuple(read.readings),
@@ -242,6 +264,7 @@ def _view(read: _Read) -> CoreView:
         history=tuple(_told(each, names, zone) for each in read.happened),
         places=tuple(read.places),
         gone=core.state in GONE,
+        to_settle=core.state in ("hold", "excess", "comeback", "unknown"),
         safety=SAFETY if core.grade else "",
     )
 
@@ -312,11 +335,10 @@ def _judged(happened: Sequence[Happened]) -> Mapping[str, object] | None:
     return None
 
 
-def _arithmetic(judged: Mapping[str, object] | None) -> tuple[tuple[str, Money], ...]:
-    lines = judged.get("arithmetic", ()) if judged else ()
-    if not isinstance(lines, list):
-        return ()
-    return tuple((str(text), int(amount)) for text, amount in lines)
+def _refused_for(read: _Read) -> str:
+    """Return why the core was refused, as the customer is told."""
+    told = [event.why for event in read.happened if event.event in ("accepted", "held")]
+    return told[-1] if told else ""
 
 
 def _verdict(happened: Sequence[Happened]) -> str:

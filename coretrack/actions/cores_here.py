@@ -12,14 +12,14 @@ from typing import Any
 
 from coretrack.actions.desk_day import DeskDay, days_since, desk_day
 from coretrack.errors import NotFound
-from coretrack.figures.core_story import StateShown, state_shown
+from coretrack.figures.core_story import StateShown, notes_told, state_shown
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import Money
 from coretrack.figures.plain_words import counted
 from coretrack.figures.trade_objects import Place
 from coretrack.records import core_queries, list_queries, photos, queries
-from coretrack.records.core_queries import Happened
 from coretrack.records.database import connection
+from coretrack.records.happenings import Happened, first_of_each, history, last_of_each
 from coretrack.records.photos import StoredPhoto
 
 LISTED = ("hold", "excess", "unknown", "comeback")
@@ -180,15 +180,15 @@ def shown_cores(
 ) -> list[CoreHere]:
     """Return cores as the lists show them, inside the caller's connection, in the same order."""
     tags = [core.tag for core in cores]
-    came = list_queries.first_details("core", tags)
-    judged = list_queries.last_events("core", tags, ("accepted", "held"))
+    came = first_of_each("core", tags)
+    judged = last_of_each("core", tags, ("accepted", "held"))
     lots = list_queries.lots_with_keys(core.lot for core in cores)
     places = {place.key: place.name for place in core_queries.places()}
     return [
         _shown(
             core,
             desk,
-            came.get(core.tag, {}),
+            came[core.tag].detail,
             judged.get(core.tag),
             lots[core.lot].source if core.lot in lots else core.source,
             places.get(core.place, core.place),
@@ -226,7 +226,7 @@ def _shown(
         photos=core.photos,
         pictures=tuple(photo.id for photo in pictures[:MOST_PICTURES]),
         mass_g=int(came.get("mass_g") or 0),
-        note=str(came.get("note", "")),
+        note=notes_told(came, judged.detail if judged else {}),
     )
 
 
@@ -237,16 +237,16 @@ def core_to_settle(tag: str, now: datetime) -> CoreToSettle:
         facts = queries.core(tag)
         if facts is None:
             raise NotFound(f"There is no core with tag '{tag}'.")
-        history = core_queries.history("core", tag)
+        events = history("core", tag)
         (core,) = shown_cores([facts], desk, pictures=True)
-        judged = [each for each in history if each.event == "accepted"]
+        judged = [each for each in events if each.event == "accepted"]
         return CoreToSettle(
             core=core,
             state=state_shown(facts),
             sums=arithmetic_of(judged[-1].detail) if judged else (),
             all_photos=tuple(photos.photos_of("core", tag)),
             bins=tuple(place for place in core_queries.places() if place.kind == "bin"),
-            version=len(history),
+            version=len(events),
             currency=desk.shop.currency,
             hold_days=desk.shop.hold_days,
         )

@@ -9,6 +9,7 @@ from hashlib import sha256
 from typing import Any
 
 from coretrack.actions.acting import Changed, act_once
+from coretrack.actions.cores_here import arithmetic_of
 from coretrack.actions.desk_day import DeskDay, desk_day
 from coretrack.actions.line_words import settled_words
 from coretrack.errors import InvalidInput
@@ -19,8 +20,8 @@ from coretrack.figures.money import Money
 from coretrack.figures.plain_words import counted
 from coretrack.figures.trade_objects import CreditNote, Line, Lot
 from coretrack.records import list_queries, queries
-from coretrack.records.core_queries import Happened
 from coretrack.records.database import connection
+from coretrack.records.happenings import Happened, last_of_each
 from coretrack.records.writer import Writer
 
 COUNTER = "credit notes"
@@ -166,7 +167,7 @@ def _waiting(desk: DeskDay, customer: str = "") -> list[_Credit]:
     """Return every waiting credit, in the order the cores came in."""
     cores = list_queries.credits_waiting(customer)
     lines = list_queries.lines_with_keys(core.line for core in cores)
-    judged = list_queries.last_events("core", [core.tag for core in cores], ("accepted",))
+    judged = last_of_each("core", [core.tag for core in cores], ("accepted",))
     late = {family.key for family in queries.families() if family.credit_when == "teardown"}
     found = []
     for core in cores:
@@ -205,7 +206,7 @@ def _shown(core: CoreFacts, line: Line | None, judged: Happened, desk: DeskDay) 
 
 def sums_of(detail: Mapping[str, Any]) -> tuple[CreditLine, ...]:
     """Return the lines of the dock's arithmetic as they were stored with the judgement."""
-    return tuple(CreditLine(text, amount) for text, amount in detail.get("arithmetic", ()))
+    return tuple(CreditLine(text, amount) for text, amount in arithmetic_of(detail))
 
 
 def _by_customer(credits: Iterable[_Credit], desk: DeskDay) -> tuple[CustomerCredits, ...]:

@@ -6,36 +6,27 @@ on the telephone.
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from coretrack.actions.acting import act_once
-from coretrack.actions.delivery_views import (
-    GOODS,
-    SECOND_COUNT_FROM,
-    DeliveryRow,
-    DeliveryView,
-    KnownNames,
-    NewDelivery,
-)
-from coretrack.actions.dock import lines_of_invoice
-from coretrack.actions.hands import code as clean_code
-from coretrack.actions.hands import plain_words
+from coretrack.actions.customers import taken_for
+from coretrack.actions.delivery_fields import pieces_of, read_delivery
+from coretrack.actions.delivery_fields import second_counter as checked_second
+from coretrack.actions.delivery_views import DeliveryRow, DeliveryView, KnownNames, NewDelivery
 from coretrack.actions.lookups import Catalogue
+from coretrack.actions.lot_beginning import GIVEN_UP
 from coretrack.actions.proposals import delivery_of
 from coretrack.actions.receiving import RETURNING
 from coretrack.actions.showing import view_of
-from coretrack.errors import CoretrackError, InvalidInput, NotAllowed
-from coretrack.figures.numbers import NotANumber, parse_number
+from coretrack.actions.typed_fields import plain_words
+from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.plain_words import counted as many
-from coretrack.figures.table_values import RowProblem
-from coretrack.figures.trade_objects import Lot, Source
+from coretrack.figures.trade_objects import Lot
 from coretrack.records import delivery_queries, queries
 from coretrack.records.database import connection, snapshot
 from coretrack.records.drafts import beginning
 from coretrack.records.writer import Writer
-
-MOST_PIECES = 5000
 
 
 def start_delivery(
@@ -44,15 +35,16 @@ def start_delivery(
     """Open a delivery and return its code; InvalidInput names each field that cannot be used.
 
     A reference that is a known invoice gives the customer where none is told. A customer other
-    than the invoice's is taken: a workshop's own customer may send the core.
+    than the invoice's is taken: a workshop's own customer may send the core. A part of a name that
+    only one customer has is taken, and said on the delivery.
     """
 
     def act(writer: Writer) -> dict[str, Any]:
-        fields = _read(told, Catalogue(writer), now, by)
+        fields, source = read_delivery(told, Catalogue(writer), now, by)
         pieces, second = fields.pop("counted"), fields.pop("second")
         name = _next_code(writer)
         fields |= {"key": name, "kind": "return", "paper": name, "status": "open"}
-        writer.event("lot", name, "set", fields)
+        writer.event("lot", name, "set", fields, why=taken_for(told.customer, source))
         if pieces:
             _count(writer, writer.get("lot", name), pieces, second)
         return {"code": name}
@@ -76,12 +68,18 @@ def count_delivery(
     """
 
     def act(writer: Writer) -> dict[str, Any]:
-        lot = _open(writer, code)
-        number = _pieces(str(pieces), needed=True)
-        _count(writer, lot, number, _second(number, second_counter, by))
+        count_in(writer, code, pieces, second_counter)
         return {}
 
     act_once("count", key, act, by=by, station=station, now=now)
+
+
+def count_in(writer: Writer, code: str, pieces: str | int, second_counter: str = "") -> int:
+    """Note a count inside the caller's transaction and return it."""
+    lot = _open(writer, code)
+    number = pieces_of(str(pieces), needed=True)
+    _count(writer, lot, number, checked_second(number, second_counter, writer.by))
+    return number
 
 
 def close_delivery(
@@ -114,6 +112,29 @@ def close_delivery(
     return str(act_once("close", key, act, by=by, station=station, now=now)["status"])
 
 
+def give_up_delivery(
+    code: str, *, by: str, station: str, now: datetime, why: str = "", key: str = ""
+) -> None:
+    """Give up a delivery that was begun by mistake; it stays in the books as "given up".
+
+    NotAllowed once a core of it is stored, or while one is in somebody's hand.
+    """
+
+    def act(writer: Writer) -> dict[str, Any]:
+        lot = _open(writer, code)
+        if lot.pieces:
+            raise NotAllowed(
+                f"{many(lot.pieces, 'core')} of delivery {code} came in; take them back first, "
+                "or close it."
+            )
+        _refuse_hands(code)
+        reason = plain_words(why, "why") or "begun by mistake, nothing came in"
+        writer.event("lot", code, "set", {"status": GIVEN_UP}, why=reason)
+        return {}
+
+    act_once("give up delivery", key, act, by=by, station=station, now=now)
+
+
 def settle_difference(
     code: str, note: str, *, by: str, station: str, now: datetime, key: str = ""
 ) -> None:
@@ -140,7 +161,7 @@ def reopen(
 
     def act(writer: Writer) -> dict[str, Any]:
         lot = delivery_of(writer, code)
-        if lot.status not in ("closed", "difference"):
+        if lot.status not in ("closed", "difference", GIVEN_UP):
             raise NotAllowed(f"Delivery {code} is {_state(lot)}; only a closed one is reopened.")
         fields = {"status": "open", "difference_by": ""}
         writer.event("lot", code, "set", fields, why=plain_words(why, "why"))
@@ -185,117 +206,6 @@ def deliveries(*statuses: str) -> tuple[DeliveryRow, ...]:
         )
 
 
-def _read(told: NewDelivery, catalogue: Catalogue, now: datetime, by: str) -> dict[str, Any]:
-    """Return a delivery's fields as stored; one InvalidInput names everything that is wrong."""
-    wrong: dict[str, str] = {}
-    fields: dict[str, Any] = {"pieces": 0}
-    today = now.astimezone(catalogue.zone).date()
-    readers = {
-        "reference": lambda: clean_code(told.reference, "reference"),
-        "carrier": lambda: plain_words(told.carrier, "carrier"),
-        "note": lambda: plain_words(told.note, "note"),
-        "arrived_on": lambda: _arrived(told.arrived_on, today),
-        "counted": lambda: _pieces(told.pieces, needed=False),
-        "basis": lambda: _goods(told.goods),
-    }
-    for name, read in readers.items():
-        try:
-            fields[name] = read()
-        except CoretrackError as error:
-            wrong |= error.fields or {name: error.message}
-    for name, read in {
-        "source": lambda: _customer(told.customer, fields.get("reference", ""), catalogue).key,
-        "second": lambda: _second(fields.get("counted", 0), told.second_counter, by),
-    }.items():
-        try:
-            fields[name] = read()
-        except CoretrackError as error:
-            wrong |= error.fields or {name: error.message}
-    if wrong:
-        raise InvalidInput(" ".join(dict.fromkeys(wrong.values())), wrong)
-    return {**fields, "received_on": today.isoformat()}
-
-
-def _customer(told: str, reference: str, catalogue: Catalogue) -> Source:
-    """Return the customer told, else the one of the invoice; it sends cores back, not sells."""
-    name = plain_words(told, "customer")
-    if not name:
-        owners = {line.customer for line in lines_of_invoice(reference)} if reference else set()
-        if len(owners) != 1:
-            raise _field(
-                "customer",
-                "Say whose cores these are: a customer's code or name, or a known invoice.",
-            )
-        name = owners.pop()
-    try:
-        source = catalogue.source(name, "customer")
-    except RowProblem as error:
-        raise _field("customer", f"Customer '{name}': {error}.") from None
-    if source.kind not in RETURNING:
-        raise _field(
-            "customer",
-            f"{source.name} is a {source.kind}: its cores are a bought lot, not a delivery of "
-            "returns.",
-        )
-    return source
-
-
-def _arrived(told: str, today: date) -> str:
-    text = told.strip()
-    if not text:
-        return today.isoformat()
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise _field(
-            "arrived_on", f"'{text}' is no day; write it like {today.isoformat()}."
-        ) from None
-    if day > today:
-        raise _field(
-            "arrived_on", f"{text} is after today ({today.isoformat()}); give the carrier's day."
-        )
-    return day.isoformat()
-
-
-def _pieces(told: str, *, needed: bool) -> int:
-    """Return a counted number of pieces; 0 where none is told and none is needed."""
-    if not told.strip() and not needed:
-        return 0
-    right = f"give a whole number from 1 to {MOST_PIECES}"
-    try:
-        number = parse_number(told)
-    except NotANumber as error:
-        raise _field("pieces", f"The count '{told.strip()}': {error}; {right}.") from None
-    if number == 0 and not needed:
-        return 0
-    if number != int(number) or not 1 <= number <= MOST_PIECES:
-        raise _field("pieces", f"The count '{told.strip()}' cannot be right: {right}.")
-    return int(number)
-
-
-def _second(pieces: int, told: str, by: str) -> str:
-    """Return who counted too; large deliveries are counted by two people."""
-    name = plain_words(told, "second_counter")
-    if name.casefold() == by.casefold():
-        raise _field("second_counter", f"{by} counted already; name somebody else.")
-    if pieces >= SECOND_COUNT_FROM and not name:
-        raise _field(
-            "second_counter",
-            f"{many(pieces, 'piece')} are counted by two people: say who counted too.",
-        )
-    return name
-
-
-def _goods(told: str) -> str:
-    if told not in GOODS:
-        raise _field("goods", f"'{told}' is not a kind of delivery; use {', '.join(GOODS)}.")
-    return told
-
-
-def _field(name: str, message: str) -> InvalidInput:
-    return InvalidInput(message, {name: message})
-
-
 def _next_code(writer: Writer) -> str:
     while True:
         name = f"D-{writer.next_number('deliveries'):04d}"
@@ -327,7 +237,8 @@ def _refuse_hands(code: str) -> None:
     busy = sorted({draft.person for draft in beginning(f"core/{code}/")})
     if busy:
         have = "has a core" if len(busy) == 1 else "have cores"
-        raise NotAllowed(f"{' and '.join(busy)} {have} of {code} in hand; store or drop it first.")
+        who = " and ".join(busy)
+        raise NotAllowed(f"{who} {have} of {code} in hand; store or put it back first.")
 
 
 def _difference(lot: Lot, difference_by: str, note: str) -> tuple[str, str]:

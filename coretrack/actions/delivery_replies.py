@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from coretrack.actions.delivery_views import DONE_WORDS, LineShown, Proposal, Stored
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.hands import Hand
+from coretrack.actions.lookups import near_numbers
 from coretrack.actions.offers import MOST_OFFERS, offer
-from coretrack.actions.proposals import Judging, near_numbers
+from coretrack.actions.proposals import Judging
+from coretrack.actions.scanning import void_words
 from coretrack.actions.undoing import acts_of
+from coretrack.figures.core_story import outcome_of
 from coretrack.figures.history import canonical
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import shown
@@ -15,15 +20,21 @@ from coretrack.figures.scan_replies import Offer, ScanReply
 from coretrack.figures.scan_text import printable
 from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Lot
-from coretrack.records.delivery_queries import history_of
+from coretrack.records.happenings import history
 from coretrack.records.writer import Writer
 
 _LINES_OFFERED = 4
 
 
 def proposed(judging: Judging, hand: Hand) -> ScanReply:
-    """Return what is proposed for the core in hand, and what is still asked."""
+    """Return what is proposed for the core in hand, what is still asked, and what to choose."""
     proposal = judging.proposal(hand)
+    first = proposal.needs[0].field if proposal.needs else ""
+    return replace(proposal_said(proposal), offers=_offers(judging, hand, proposal, first))
+
+
+def proposal_said(proposal: Proposal) -> ScanReply:
+    """Return a proposal at arm's length: its word, its tone, its sentence and what is missing."""
     needs = [need.text for need in proposal.needs]
     word, tone = proposal.word, "note"
     if needs or proposal.outcome in ("part credit", "refuse", "excess"):
@@ -31,13 +42,12 @@ def proposed(judging: Judging, hand: Hand) -> ScanReply:
     first = proposal.needs[0].field if needs else ""
     if first in _NEED_WORDS:
         word = _NEED_WORDS[first]
+        tone = "stop" if first == "serial" else tone
     line = needs[0] if first in _NEED_WORDS else proposal.sentence
     detail = [proposal.sentence] if line != proposal.sentence else []
     detail += [text for text in needs if text != line]
     detail += proposal.notes
-    return ScanReply(
-        tone, word, line, " ".join(detail), offers=_offers(judging, hand, proposal, first)
-    )
+    return ScanReply(tone, word, line, " ".join(detail))
 
 
 _NEED_WORDS = {"kind": "WHICH?", "number": "NUMBER?", "refusal": "REASON?", "serial": "SEEN BEFORE"}
@@ -52,6 +62,11 @@ def _offers(judging: Judging, hand: Hand, proposal: Proposal, first: str) -> tup
         )
     if first == "number":
         return (offer("The number is illegible", "illegible"),)
+    if first == "serial":
+        return (
+            offer("Its serial cannot be read, or is disputed", "no serial"),
+            offer("Put the core back, nothing of it is stored", "drop"),
+        )
     if proposal.outcome == "unknown" and hand.number_text:
         near = near_numbers(hand.number_text)
         return tuple(offer(f"Number {number}", "number", number) for number in near)
@@ -95,7 +110,7 @@ def unfinished(judging: Judging, hand: Hand, number: str, serial: str) -> ScanRe
         offers.append(offer(what, "next", canonical([number, serial])))
     if number != hand.number_text and not hand.tag:
         offers.append(offer(f"{number} is the number of the core in hand", "number", number))
-    offers.append(offer(f"Drop {held} and take {number}", "instead", number))
+    offers.append(offer(f"Put {held} back and take {number}", "instead", number))
     offers.append(offer(f"Go on with {held}", "keep"))
     line = f"{printable(held)} is in hand and not stored yet."
     needs = " ".join(need.text for need in proposal.needs)
@@ -109,16 +124,15 @@ def core_said(writer: Writer, lot: Lot, tag: str) -> ScanReply:
     shown_tag = show_tag(tag)
     open_page = offer(f"Open core {shown_tag}", "core", tag)
     if core.state == "taken back":
-        line = f"Core {shown_tag} was taken back: throw this label away."
-        return ScanReply("stop", "VOID TAG", line, offers=(open_page,))
-    outcome = core.acceptance or ("counted" if core.family else "unknown")
+        return ScanReply("stop", "VOID TAG", void_words(tag), offers=(open_page,))
+    outcome = outcome_of(core) or ("counted" if core.family else "unknown")
     earned = f", {shown(core.credit)} {currency}" if core.credit else ""
     on = f" on line {core.line}" if core.line else ""
     what = f"Core {shown_tag}: {core.number or 'no number'}, {outcome}{earned}{on}"
     if core.lot != lot.key:
         line = f"{what}; it came in with {printable(core.lot)}."
         return ScanReply("ask", "OTHER CORE", line, offers=(open_page,))
-    acts = acts_of(history_of("core", tag)).get(tag, [])
+    acts = acts_of(history("core", tag)).get(tag, [])
     by = f", by {acts[-1].by}" if acts else ""
     offers: tuple[Offer, ...] = (open_page,)
     if core.state in ("counted", "unknown"):

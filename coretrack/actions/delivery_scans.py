@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from coretrack.actions import core_in_hand, storing, undoing
 from coretrack.actions.arrivals import MAY_COME_AGAIN
+from coretrack.actions.deliveries import count_in
 from coretrack.actions.delivery_replies import (
     core_said,
     invoice_said,
@@ -17,17 +19,28 @@ from coretrack.actions.delivery_views import CoreChange, Stored
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.hands import PLACES, Hand, drop_hand, hand_of
 from coretrack.actions.home_scans import PAGES, opened
-from coretrack.actions.offers import MARK, both, both_of, candidates_offered, offer, taken_apart
-from coretrack.actions.proposals import Judging, delivery_of, near_numbers
-from coretrack.actions.scanning import ShopBook
+from coretrack.actions.lookups import near_numbers
+from coretrack.actions.offers import (
+    MARK,
+    MOST_OFFERS,
+    both,
+    both_of,
+    candidates_offered,
+    offer,
+    taken_apart,
+)
+from coretrack.actions.proposals import Judging, delivery_of
+from coretrack.actions.scanning import meaning_of
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.part_numbers import match_key, trim
+from coretrack.figures.plain_words import counted
 from coretrack.figures.scan_replies import Offer, ScanReply, Spot
 from coretrack.figures.scan_text import printable
-from coretrack.figures.scans import Meaning, read_scan, resolve
+from coretrack.figures.scans import Meaning
 from coretrack.figures.tags import ShopCode, only_digits, show_tag
-from coretrack.records.delivery_queries import history_of_cores, reason_numbered
+from coretrack.records.delivery_queries import reason_numbered
+from coretrack.records.happenings import history_of_cores
 from coretrack.records.writer import Writer
 
 READY = "Scan the number of the next core."
@@ -54,10 +67,13 @@ class DeliveryScans:
             return self._chosen(*taken_apart(text))
         plain = trim(text)
         if not plain:
-            return self.finish() if self.hand else ScanReply("note", "READY", READY)
+            return self._yes() if self.hand else ScanReply("note", "READY", READY)
         if self.hand and only_digits(plain) and len(plain) <= 2:
             return self._digit(int(plain))
-        return self._meant(resolve(read_scan(text), ShopBook()))
+        if not self.lot.counted and not self.hand and only_digits(plain) and len(plain) <= 4:
+            number = count_in(self.writer, self.lot.key, plain)
+            return ScanReply("good", "COUNTED", f"{counted(number, 'piece')} counted. {READY}")
+        return self._meant(meaning_of(text))
 
     def finish(self, *, unjudged: bool = False) -> ScanReply:
         """Store the core in hand as it was proposed."""
@@ -67,6 +83,13 @@ class DeliveryScans:
             self.writer, self.spot.code, self.spot.seen, self.now, unjudged=unjudged
         )
         return self._stored(stored)
+
+    def _yes(self) -> ScanReply:
+        """Store what was proposed; a serial seen before is asked again, with its answers."""
+        judging = Judging(self.writer, self.lot, self.now, hold=True)
+        if self.hand and not self.hand.no_serial and judging.seen_before(self.hand):
+            return proposed(judging, self.hand)
+        return self.finish()
 
     def _stored(self, stored: Stored) -> ScanReply:
         currency = self.writer.get("shop", "shop").currency
@@ -98,7 +121,7 @@ class DeliveryScans:
         if hand is None or not hand.named:
             return self._tell(CoreChange(number=number, serial=serial or None))
         same = match_key(hand.number_text) == match_key(number)
-        if same and serial and not hand.serial:
+        if same and serial and hand.lacks_serial:
             return self._tell(CoreChange(serial=serial))
         judging = Judging(self.writer, self.lot, self.now, hold=True)
         return unfinished(judging, hand, number, serial)
@@ -107,7 +130,7 @@ class DeliveryScans:
         """Answer a serial that a core carries: the same body again, or a core in the house."""
         serial, tag = meaning.serial or "", meaning.tag or ""
         core: CoreFacts = self.writer.get("core", tag)
-        if self.hand and self.named and not self.hand.serial:
+        if self.hand and self.hand.lacks_serial:
             return self._tell(CoreChange(serial=serial))
         if core.state == "taken back":
             return self._unknown(meaning)
@@ -148,17 +171,29 @@ class DeliveryScans:
             take = both(f"Take as unknown core: {scan.numbers[0]}", scan.numbers[0], meaning.serial)
             return ScanReply("ask", "UNKNOWN", meaning.sentence, meaning.message, offers=(take,))
         text, hand = scan.text, self.hand
-        if hand and hand.named and not hand.serial and scan.kind == "text":
-            return self._tell(CoreChange(serial=text))
+        if hand and hand.lacks_serial and scan.kind == "text":
+            return self._serial(text)
         if hand and hand.named:
             offers = [
                 offer(f"{text} is its serial", "serial", text),
-                offer(f"Drop the core in hand; unknown core: {text}", "instead", text),
+                offer(f"Put the core in hand back; unknown core: {text}", "instead", text),
             ]
         else:
             near = [offer(f"Number {number}", "number", number) for number in near_numbers(text)]
             offers = [*near, offer(f"Take as unknown core: {text}", "unknown", text)]
         return ScanReply("ask", "UNKNOWN", meaning.sentence, meaning.message, offers=tuple(offers))
+
+    def _serial(self, text: str) -> ScanReply:
+        """Take a text that nobody knows for the serial of the core in hand, and say so loudly."""
+        said = self._tell(CoreChange(serial=text))
+        hand = self.hand
+        if said.word == "SEEN BEFORE" or hand is None:
+            return said
+        held = hand.number_text or "the core in hand"
+        line = f"{printable(text)} is taken for the serial of {printable(held)}."
+        detail = " ".join(part for part in (said.word + ":", said.line, said.detail) if part)
+        offers = (offer("Not its serial", "not serial"), *said.offers)[:MOST_OFFERS]
+        return replace(said, word="SERIAL", line=line, detail=detail, offers=offers)
 
     def _unsure(self, meaning: Meaning) -> ScanReply:
         """Offer what the scan may mean; with a core in hand it may be that core's serial."""
@@ -168,9 +203,10 @@ class DeliveryScans:
         number_verb = "instead" if self.named else "number"
         offers += candidates_offered(meaning.candidates, number_verb)
         hand, text = self.hand, meaning.scan.text
-        if hand and hand.named and not hand.serial and meaning.scan.kind in ("text", "gtin"):
+        if hand and hand.lacks_serial and meaning.scan.kind in ("text", "gtin"):
             offers = (offer(f"{text} is its serial", "serial", text), *offers)
-        word = "NOT READ" if meaning.kind == "refused" else "WHICH?"
+        word = "WHICH?" if len(offers) > 1 else "IS IT THIS?"
+        word = "NOT READ" if meaning.kind == "refused" else word
         tone = "stop" if meaning.kind == "refused" else "ask"
         return ScanReply(tone, word, meaning.sentence, meaning.message, offers=offers)
 
@@ -195,7 +231,7 @@ class DeliveryScans:
     def _order(self, code: ShopCode) -> ScanReply:
         match code.order:
             case "done" | "accept":
-                return self.finish()
+                return self._yes()
             case "hold":
                 return self.finish(unjudged=True)
             case "undo":
@@ -257,7 +293,7 @@ class DeliveryScans:
             if "in hand" not in error.fields:
                 raise
             offers = (
-                offer("Drop it, and undo the last one stored", "undo"),
+                offer("Put it back, and undo the last one stored", "undo"),
                 offer("Go on with it", "keep"),
             )
             return ScanReply("ask", "IN HAND", error.message, offers=offers)
@@ -273,7 +309,7 @@ class DeliveryScans:
     def _drop(self) -> ScanReply:
         if not drop_hand(self.writer, self.spot.code):
             return ScanReply("note", "READY", f"No core was in hand. {READY}")
-        return ScanReply("note", "DROPPED", f"Nothing of it was stored. {READY}")
+        return ScanReply("note", "PUT BACK", f"Nothing of it was stored. {READY}")
 
     def _chosen(self, verb: str, argument: str) -> ScanReply:
         """Do what an offer said."""
@@ -294,6 +330,10 @@ class DeliveryScans:
             return self._tell(CoreChange(comeback=argument == "comeback"))
         if verb == "illegible":
             return self._tell(CoreChange(illegible=True))
+        if verb == "not serial":
+            return self._tell(CoreChange(serial=""))
+        if verb == "no serial":
+            return self._tell(CoreChange(no_serial=True))
         return self._chosen_step(verb, argument)
 
     def _chosen_step(self, verb: str, argument: str) -> ScanReply:
@@ -309,7 +349,7 @@ class DeliveryScans:
             return proposed(judging, hand or Hand(self.spot.code, self.writer.by))
         if verb == "undo":
             return self._undo(drop_in_hand=True)
-        return self._keep()
+        return self._drop() if verb == "drop" else self._keep()
 
     def _next(self, number: str, serial: str) -> ScanReply:
         """Store the core in hand as it was proposed and take the next one."""

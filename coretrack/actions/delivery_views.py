@@ -85,6 +85,8 @@ class CoreInHand:
     `comeback` is None while it has to be asked. `number_text` as typed, `number` as the shop writes
     it when it is known. `tag` is set when a core that is in the house already is judged. Photos
     taken now hang on `draft_key` (kind "draft"); `photos` counts them and those of the tag.
+    `no_serial`: it comes in without one, whatever stands in `serial`. `ask_note` is a question that
+    the note may answer, `offer_photo` whether a photo is worth taking though none is needed.
     """
 
     delivery: str
@@ -113,6 +115,9 @@ class CoreInHand:
     note: str = ""
     tag: str = ""
     photos: int = 0
+    no_serial: bool = False
+    ask_note: str = ""
+    offer_photo: bool = False
 
 
 @dataclass(frozen=True)
@@ -252,11 +257,12 @@ class AtWork:
 class DeliveryView:
     """Everything that a delivery's page shows.
 
-    `status`: open, closed or difference. `counted` 0 means not counted yet; `taken` are the cores
-    stored, `left` what is still to be stored (negative: more than counted). `not_judged` are
-    unknown or only counted. `counted_by` says who counted, in words. `cores` newest first. `notes`
-    are said aloud. `undo` says what the person can take back, empty when nothing; `why_no_undo`
-    then why. `people` are names that may look after a difference.
+    `status`: open, closed, difference or given up. `counted` 0 means not counted yet; `taken` are
+    the cores stored, `left` what is still to be stored (negative: more than counted).
+    `not_judged` are unknown or only counted. `counted_by` says who counted, in words. `cores`
+    newest first. `notes` are said aloud. `undo` says what the person can take back, empty when
+    nothing; `why_no_undo` then why. `people` are names that may look after a difference.
+    `may_give_up`: nothing came in and no core is in hand, so it can be given up.
     """
 
     code: str
@@ -291,6 +297,7 @@ class DeliveryView:
     why_no_undo: str
     people: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    may_give_up: bool = False
 
 
 @dataclass(frozen=True)
@@ -322,7 +329,7 @@ class CoreChange:
     """What changes on the core in hand; what is None stays as it is. Texts as typed.
 
     `faults` are codes, a code as often as it counts. `line` chooses a core line by its key, empty
-    lets the rules choose again.
+    lets the rules choose again. `no_serial`: the serial cannot be read or is disputed.
     """
 
     comeback: bool | None = None
@@ -338,6 +345,7 @@ class CoreChange:
     mass: str | None = None
     place: str | None = None
     note: str | None = None
+    no_serial: bool | None = None
 
 
 @dataclass(frozen=True)

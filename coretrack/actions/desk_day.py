@@ -8,14 +8,12 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from coretrack.actions.acting import Changed
-from coretrack.errors import Conflict, InvalidInput, NotFound
+from coretrack.errors import Conflict, NotFound
 from coretrack.figures.dates import shop_day
 from coretrack.figures.trade_objects import Shop, Source
 from coretrack.records import queries
 from coretrack.records.times import from_text, to_text
 from coretrack.records.writer import Writer
-
-LONGEST_REASON = 300
 
 
 @dataclass(frozen=True)
@@ -69,19 +67,6 @@ def desk_day(now: datetime) -> DeskDay:
 def days_since(day: str, today: date) -> int:
     """Return how many days an ISO day lies back, 0 for one that is yet to come."""
     return max(0, (today - date.fromisoformat(day)).days) if day else 0
-
-
-def typed_reason(text: str, needed: str = "") -> str:
-    """Return a typed reason without stray blanks; InvalidInput says `needed` when there is none."""
-    bare = " ".join(text.split())
-    if needed and not bare:
-        raise InvalidInput(needed, {"reason": "a reason in a few words"})
-    if len(bare) > LONGEST_REASON:
-        raise InvalidInput(
-            f"The reason is longer than {LONGEST_REASON} signs; say it shorter.",
-            {"reason": f"at most {LONGEST_REASON} signs"},
-        )
-    return bare
 
 
 def expect_seen(writer: Writer, kind: str, key: str, version: int) -> None:

@@ -15,11 +15,13 @@ from coretrack.actions.lookups import Catalogue
 from coretrack.errors import InvalidInput
 from coretrack.figures.credits import CreditResult, credit, refuse
 from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.money import Money
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.plan_files import Fault
 from coretrack.figures.trade_objects import Line, Number
-from coretrack.figures.windows import WindowRule, lateness
+from coretrack.figures.windows import WindowRule, due_date, lateness
 from coretrack.records import queries
+from coretrack.records.happenings import first_detail
 from coretrack.records.writer import Writer
 
 
@@ -50,7 +52,8 @@ class Judgement:
     """What the dock decided: accept, part credit, refuse, excess or comeback.
 
     `others` are further lines that the core could answer. `hold_until` is the last day a refused
-    core is kept for the customer.
+    core is kept for the customer; an excess core has one when it was refused too, and `why` then
+    says for what.
     """
 
     outcome: str
@@ -60,6 +63,11 @@ class Judgement:
     why: str
     others: tuple[Line, ...] = ()
     hold_until: str = ""
+
+    @property
+    def refused_excess(self) -> bool:
+        """Return whether nothing is owed for the core and it is refused at once."""
+        return self.outcome == "excess" and bool(self.hold_until)
 
 
 class Dock:
@@ -81,22 +89,31 @@ class Dock:
             )
         lines = self.lines_for(core) if lines is None else lines
         if not lines:
-            why = (
-                f"{core.customer} owes no core of group {core.number.core_group} "
-                f"on {core.received.isoformat()}: an excess core, to be refused or bought"
-            )
-            return Judgement("excess", None, None, (), why)
+            return self._excess(core)
         line, *others = lines
         self._say_if_other(core, line)
         faults = self._faults(line, core.fault_codes)
-        late = lateness(window_of(line), date.fromisoformat(line.sold_on), core.arrived)
-        result = credit(line.charge, faults, late)
-        if core.refusal:
-            seen = [fault.name or fault.code for fault in faults if fault.effect == "refuse"]
-            result = refuse(line.charge, "; ".join([*dict.fromkeys(seen), core.refusal]))
+        result = _result(core, line, faults)
         hold = self._hold_until(core) if result.outcome == "refuse" else ""
         why = "; ".join(result.reasons)
         return Judgement(result.outcome, line, result, faults, why, tuple(others), hold)
+
+    def earns(self, core: Offered, line: Line) -> Money:
+        """Return what the core would earn on a line; faults unknown at its sale take nothing."""
+        known = self._by_name(line.family, line.criteria_version)
+        codes = tuple(code for code in core.fault_codes if code.casefold() in known)
+        return _result(core, line, self._faults(line, codes)).credit
+
+    def _excess(self, core: Offered) -> Judgement:
+        """Return the judgement of a core that nothing is owed for; a person may refuse it."""
+        if not core.refusal:
+            return Judgement("excess", None, None, (), _owes_none(core))
+        family = self._catalogue.family(core.number.family)
+        known = self._by_name(family.key, family.criteria_version)
+        ticked = [code.casefold() for code in core.fault_codes if code.casefold() in known]
+        faults = tuple(dict.fromkeys(known[code] for code in ticked))
+        why = _refused_for(core, faults)
+        return Judgement("excess", None, None, faults, why, (), self._hold_until(core))
 
     def store(
         self,
@@ -120,14 +137,20 @@ class Dock:
             "arrived": core.arrived.isoformat(),
             **(more or {}),
         }
-        if judgement.hold_until:
+        why = judgement.why
+        if judgement.refused_excess:
+            why = _owes_none(core)
+        elif judgement.hold_until:
             detail["hold_until"] = judgement.hold_until
         if judgement.line and result:
             detail["line"] = judgement.line.key
             detail["arithmetic"] = [[line.text, line.amount] for line in result.lines]
             if judgement.outcome != "refuse":
                 detail["costs"] = {"credit": result.credit}
-        self._writer.event("core", tag, "accepted", detail, at=at, why=judgement.why)
+        self._writer.event("core", tag, "accepted", detail, at=at, why=why)
+        if judgement.refused_excess:
+            held = {"hold_until": judgement.hold_until}
+            self._writer.event("core", tag, "held", held, at=at, why=judgement.why)
         if judgement.line and result:
             what = "refused" if judgement.outcome == "refuse" else "credited"
             told = {"tag": tag, "credit": result.credit}
@@ -136,26 +159,31 @@ class Dock:
     def lines_for(self, core: Offered) -> list[Line]:
         """Return the lines this core can answer, the one it is taken for first.
 
-        The chosen line goes first, then the invoice's own (the very number sold before another one
-        of its group), then the customer's oldest.
+        The chosen line goes first, then those of the invoice that was told; then a line that is
+        still in time on the day the core arrived before a late one, the very number sold before
+        another one of its group, and the customer's oldest.
         """
-        number = core.number
-        found: list[Line] = []
-        if core.line:
-            chosen = self._writer.find("line", core.line)
-            if chosen is not None and chosen.core_group == number.core_group:
-                found.append(chosen)
+        group = core.number.core_group
+        chosen = self._writer.find("line", core.line) if core.line else None
+        found = [chosen] if chosen is not None and chosen.core_group == group else []
+        on_paper: set[str] = set()
         if core.invoice:
-            mine = [
-                line
-                for line in self._fresh(lines_of_invoice(core.invoice))
-                if line.customer == core.customer and line.core_group == number.core_group
-            ]
-            mine.sort(key=lambda line: match_key(line.number) != match_key(number.shown))
+            mine = [line for line in lines_of_invoice(core.invoice) if line.core_group == group]
+            mine = self._fresh([line for line in mine if line.customer == core.customer])
+            on_paper = {line.key for line in mine}
             found += mine
-        found += self._fresh(queries.lines_of_customer(core.customer, number.core_group))
+        found += self._fresh(queries.open_lines(core.customer, core_group=group))
         unique = {line.key: line for line in found}
-        return [line for line in unique.values() if takes(line, core.received)]
+        open_now = [line for line in unique.values() if takes(line, core.received)]
+        number = match_key(core.number.shown)
+
+        def place(line: Line) -> tuple[bool, bool, bool, bool, str]:
+            other = match_key(line.number) != number
+            is_late = late_for(line, core.arrived)
+            return line.key != core.line, line.key not in on_paper, is_late, other, line.sold_on
+
+        # Sorting keeps the order of lines that are alike in all this: the one by their keys.
+        return sorted(open_now, key=place)
 
     def _say_if_other(self, core: Offered, line: Line) -> None:
         if core.line and core.line != line.key:
@@ -176,18 +204,17 @@ class Dock:
 
     def _fresh(self, lines: list[Line]) -> list[Line]:
         """Return the lines as this transaction sees them, its own credits included."""
-        return [self._writer.get("line", line.key) for line in lines]
+        return [self._writer.latest("line", line.key, line) for line in lines]
 
     def _faults(self, line: Line, codes: tuple[str, ...]) -> tuple[Fault, ...]:
         """Return the faults with these codes; one that counts each time as often as it is told."""
-        known = self._catalogue.faults(line.family, line.criteria_version)
-        by_name = {name.casefold(): f for f in known for name in (f.code, f.name)}
+        by_name = self._by_name(line.family, line.criteria_version)
         faults: list[Fault] = []
         for code in codes:
             if code.casefold() not in by_name:
                 raise InvalidInput(
                     f"family {line.family} had no fault '{code}' at the sale; it had: "
-                    f"{', '.join(fault.code for fault in known) or 'none'} "
+                    f"{', '.join(dict.fromkeys(f.code for f in by_name.values())) or 'none'} "
                     "(several are parted by semicolons)",
                     {"faults": code},
                 )
@@ -196,6 +223,31 @@ class Dock:
                 faults.append(fault)
         return tuple(faults)
 
+    def _by_name(self, family: str, version: int) -> dict[str, Fault]:
+        """Return the acceptance faults by code and by name, without capitals."""
+        known = self._catalogue.faults(family, version)
+        return {name.casefold(): f for f in known for name in (f.code, f.name)}
+
+
+def _result(core: Offered, line: Line, faults: tuple[Fault, ...]) -> CreditResult:
+    """Return what the core earns on a line by the line's own charge and window."""
+    if core.refusal:
+        return refuse(line.charge, _refused_for(core, faults))
+    late = lateness(window_of(line), date.fromisoformat(line.sold_on), core.arrived)
+    return credit(line.charge, faults, late)
+
+
+def _refused_for(core: Offered, faults: tuple[Fault, ...]) -> str:
+    seen = [fault.name or fault.code for fault in faults if fault.effect == "refuse"]
+    return "; ".join(dict.fromkeys([*seen, core.refusal]))
+
+
+def _owes_none(core: Offered) -> str:
+    return (
+        f"{core.customer} owes no core of group {core.number.core_group} "
+        f"on {core.received.isoformat()}: an excess core, to be refused or bought"
+    )
+
 
 def came_in(core: CoreFacts, number: Number, place: str, **told: Any) -> Offered:
     """Return a core that is in the house already as the dock judges it later.
@@ -203,7 +255,7 @@ def came_in(core: CoreFacts, number: Number, place: str, **told: Any) -> Offered
     The window of a return runs to the day it arrived, however late it is judged. `told` replaces
     what was noted when it came in.
     """
-    came = queries.first_detail("core", core.tag)
+    came = first_detail("core", core.tag)
     known: dict[str, Any] = {
         "customer": came.get("customer", core.source),
         "received": date.fromisoformat(core.received_on),
@@ -225,6 +277,12 @@ def window_of(line: Line) -> WindowRule:
         Decimal(line.slide_most),
         line.nothing_after or None,
     )
+
+
+def late_for(line: Line, arrived: date) -> bool:
+    """Return whether a core that arrived on this day came after the line's window."""
+    due = due_date(window_of(line), date.fromisoformat(line.sold_on))
+    return due is not None and arrived > due
 
 
 def takes(line: Line, received: date) -> bool:

@@ -12,7 +12,6 @@ from typing import Any
 
 from coretrack.actions.acting import Changed, act_once
 from coretrack.actions.gauges import known_gauge
-from coretrack.actions.hands import plain_words
 from coretrack.actions.offers import MARK, offer, taken_apart
 from coretrack.actions.study_cells import (
     Cell,
@@ -25,6 +24,7 @@ from coretrack.actions.study_cells import (
     missing_cells,
 )
 from coretrack.actions.study_results import StudyResult, study_result
+from coretrack.actions.typed_fields import plain_words
 from coretrack.errors import Forbidden, InvalidInput, NotAllowed, NotFound
 from coretrack.figures.dates import shop_day
 from coretrack.figures.plain_words import counted

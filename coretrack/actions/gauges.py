@@ -10,7 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from coretrack.actions.acting import act_once
-from coretrack.actions.hands import plain_words
+from coretrack.actions.typed_fields import plain_words
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.dates import shop_day
 from coretrack.figures.gauge_register import (
@@ -23,7 +23,7 @@ from coretrack.figures.numbers import NotANumber, parse_number
 from coretrack.figures.part_numbers import BadNumber, clean_number
 from coretrack.figures.trade_objects import Gauge, GaugeStudy
 from coretrack.figures.units import UnknownUnit, canonical_unit
-from coretrack.records import core_queries, gauge_queries, queries
+from coretrack.records import gauge_queries, happenings, queries
 from coretrack.records.database import connection
 from coretrack.records.times import from_text
 from coretrack.records.writer import Writer
@@ -118,7 +118,7 @@ def gauge_view(code: str, now: datetime) -> GaugeView:
         gauge = known_gauge(code)
         today = _today(now)
         stamped = _by_fold(queries.overdue_gauge_cores())
-        happened = core_queries.history("gauge", gauge.key)
+        happened = happenings.history("gauge", gauge.key)
         studies = gauge_queries.studies_of(gauge.key)
         zone = _zone()
     history = tuple(

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
-from decimal import Decimal
-from fractions import Fraction
-from typing import Any
 
 from coretrack.actions import drafts
-from coretrack.actions.arrivals import HEAVIEST_KG
 from coretrack.actions.delivery_views import CoreChange
 from coretrack.actions.photos import draft_key
+from coretrack.actions.typed_fields import clean_code, grams, plain_words
 from coretrack.errors import InvalidInput
-from coretrack.figures.money import whole
-from coretrack.figures.numbers import NotANumber, parse_number
-from coretrack.figures.part_numbers import BadNumber, clean_number, trim
+from coretrack.figures.part_numbers import trim
 from coretrack.figures.tags import is_shop_code, parse_shop_code
-from coretrack.figures.units import UnknownUnit, convert, split_quantity
 from coretrack.records import photos
 from coretrack.records.delivery_queries import place_called
 from coretrack.records.writer import Writer
 
 PLACES = ("bin", "basket", "rack")
 """Kinds of shop code that name a place where a core can lie."""
-
-LONGEST_NOTE = 500
 
 _STARTS = {"comebacks": True, "mixed": None}
 """Whether a core of such goods is a comeback; None has to be asked, of others it is none."""
@@ -35,6 +27,8 @@ class Hand:
     """What was told of the core in hand. `comeback` is None while it has to be asked.
 
     `faults` are codes, a code as often as it counts; `tag` a core that is in the house already.
+    `no_serial`: the person says that the serial cannot be read or is disputed; the core then comes
+    in without one. `refused_serial` is the one that the books refused last, until it is answered.
     """
 
     delivery: str
@@ -53,6 +47,8 @@ class Hand:
     place: str = ""
     note: str = ""
     tag: str = ""
+    no_serial: bool = False
+    refused_serial: str = ""
 
     @property
     def key(self) -> str:
@@ -63,6 +59,15 @@ class Hand:
     def named(self) -> bool:
         """Return whether it is said which core this is."""
         return bool(self.number_text or self.illegible or self.tag)
+
+    @property
+    def lacks_serial(self) -> bool:
+        """Return whether the next text may be the serial of a core whose number is told.
+
+        A serial that the books refused is none yet.
+        """
+        refused = self.serial == self.refused_serial
+        return self.named and not self.tag and not self.no_serial and (not self.serial or refused)
 
 
 def hand_of(delivery: str, person: str) -> Hand | None:
@@ -100,13 +105,16 @@ def changed_hand(hand: Hand, change: CoreChange) -> Hand:
             told[name] = plain_words(told[name], name)
     for name in ("number", "serial", "invoice"):
         if told.get(name):
-            told[name] = code(told[name], name)
+            told[name] = clean_code(told[name], name)
     if "number" in told:
         told["number_text"] = told.pop("number")
         if told["number_text"]:
             told.setdefault("illegible", False)
     if told.get("illegible"):
         told["number_text"] = ""
+    if told.get("serial") and told["serial"] != hand.serial:
+        # Whoever tells another serial has one.
+        told.setdefault("no_serial", False)
     if told.get("mass"):
         told["mass"] = trim(told["mass"])
         grams(told["mass"])
@@ -115,32 +123,9 @@ def changed_hand(hand: Hand, change: CoreChange) -> Hand:
     if hand.tag:
         # A core that is in the house came in as what it is; only the judgement is open.
         told.pop("comeback", None)
+        told.pop("no_serial", None)
     told["faults"] = tuple(told.get("faults", hand.faults))
     return replace(hand, **told)
-
-
-def code(text: str, what: str) -> str:
-    """Return a number, serial or invoice as typed, fit to be stored; empty stays empty."""
-    if not trim(text):
-        return ""
-    try:
-        return clean_number(text, what)
-    except BadNumber as error:
-        raise InvalidInput(str(error), {what: str(error)}) from None
-
-
-def grams(mass: str) -> int:
-    """Return a mass as typed ("1.25", "1.25 kg", "1250 g") in grams; without a unit kilograms."""
-    number, unit = split_quantity(mass)
-    wanted = f"a core's mass lies between 1 gram and {HEAVIEST_KG} kilograms, such as 1.25 kg"
-    try:
-        value = parse_number(number, comma_is_decimal=True)
-        weight = whole(Fraction(convert(Decimal(value), unit or "kg", "g")))
-    except (NotANumber, UnknownUnit, ValueError) as error:
-        raise InvalidInput(f"The mass '{mass}': {error}.", {"mass": wanted}) from None
-    if not 1 <= weight <= HEAVIEST_KG * 1000:
-        raise InvalidInput(f"The mass '{mass}' cannot be right: {wanted}.", {"mass": wanted})
-    return weight
 
 
 def place_key(told: str) -> str:
@@ -170,14 +155,3 @@ def place_words(writer: Writer, key: str) -> str:
         found = parse_shop_code(key)
         return f"{found.kind} {found.number}"
     return key
-
-
-def plain_words(told: Any, what: str) -> str:
-    """Return a text on one line without control signs; InvalidInput when it is too long."""
-    text = " ".join("".join(s if s.isprintable() else " " for s in str(told)).split())
-    if len(text) > LONGEST_NOTE:
-        raise InvalidInput(
-            f"The {what.replace('_', ' ')} has {len(text)} signs; {LONGEST_NOTE} is the most.",
-            {what: f"at most {LONGEST_NOTE} signs"},
-        )
-    return text

@@ -9,7 +9,8 @@ from typing import Any
 
 from coretrack.actions.acting import act_once
 from coretrack.actions.cores_here import hold_day
-from coretrack.actions.desk_day import DeskDay, desk_day, expect_seen, typed_reason
+from coretrack.actions.desk_day import DeskDay, desk_day, expect_seen
+from coretrack.actions.typed_fields import typed_reason
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.amounts import parse_amount
 from coretrack.figures.lifecycle import CoreFacts

@@ -6,12 +6,13 @@ from datetime import datetime
 
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.offers import MARK, candidates_offered, offer, taken_apart
-from coretrack.actions.scanning import ShopBook
+from coretrack.actions.scanning import is_void, meaning_of, void_words
+from coretrack.figures.core_story import outcome_of
 from coretrack.figures.part_numbers import trim
 from coretrack.figures.plain_words import counted
 from coretrack.figures.scan_replies import Offer, ScanReply
 from coretrack.figures.scan_text import printable
-from coretrack.figures.scans import Meaning, read_scan, resolve
+from coretrack.figures.scans import Meaning
 from coretrack.figures.tags import parse_shop_code, show_tag
 from coretrack.figures.trade_objects import Lot
 from coretrack.records import delivery_queries
@@ -47,13 +48,13 @@ class HomeScans:
             return self.take(argument) if verb == "text" else opened(verb, argument)
         if not trim(text):
             return ScanReply("note", "READY", "Scan a tag, a paper, a number or a bin.")
-        meaning = resolve(read_scan(text), ShopBook())
+        meaning = meaning_of(text)
         if meaning.kind == "shop code":
             return self._shop_code(meaning)
         if meaning.kind in ("core", "serial") and meaning.tag:
             if meaning.confirm:
                 offers = (offer(f"Open core {show_tag(meaning.tag)}", "core", meaning.tag),)
-                return ScanReply("ask", "THIS ONE?", meaning.sentence, offers=offers)
+                return ScanReply("ask", "OPEN IT?", meaning.sentence, offers=offers)
             return self._core(meaning)
         if meaning.kind == "number" and meaning.number:
             return ScanReply(
@@ -70,17 +71,11 @@ class HomeScans:
 
     def _core(self, meaning: Meaning) -> ScanReply:
         tag = meaning.tag or ""
+        if is_void(tag):
+            return ScanReply("stop", "VOID TAG", void_words(tag), target="core", code=tag)
         core = self.writer.get("core", tag)
-        state = core.acceptance or core.state
+        state = outcome_of(core) or core.state
         line = f"Core {show_tag(tag)}: {core.number or 'no number'}, {state}."
-        if core.state == "taken back":
-            return ScanReply(
-                "stop",
-                "VOID TAG",
-                f"Core {show_tag(tag)} was taken back: throw this label away.",
-                target="core",
-                code=tag,
-            )
         return ScanReply("note", "CORE", line, meaning.message, target="core", code=tag)
 
     def _paper(self, paper: str) -> ScanReply:
@@ -150,7 +145,8 @@ class HomeScans:
         offers += candidates_offered(meaning.candidates, "about")
         if meaning.kind == "refused":
             return ScanReply("stop", "NOT READ", meaning.sentence, meaning.message, offers=offers)
-        word = "WHICH?" if meaning.kind == "choose" else "UNKNOWN"
+        which = "WHICH?" if len(offers) > 1 else "IS IT THIS?"
+        word = which if meaning.kind == "choose" else "UNKNOWN"
         return ScanReply("ask", word, meaning.sentence, meaning.message, offers=offers)
 
 

@@ -6,8 +6,9 @@ from datetime import datetime
 from typing import Any
 
 from coretrack.actions.acting import act_once
-from coretrack.actions.desk_day import DeskDay, desk_day, expect_seen, typed_reason
+from coretrack.actions.desk_day import DeskDay, desk_day, expect_seen
 from coretrack.actions.open_lines import ENDINGS, owed_line
+from coretrack.actions.typed_fields import typed_reason
 from coretrack.errors import Forbidden, InvalidInput, NotAllowed
 from coretrack.figures.money import shown
 from coretrack.figures.plain_words import counted

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from coretrack.actions.delivery_views import LineShown, OwedInstead
-from coretrack.actions.dock import window_of
+from coretrack.actions.dock import late_for, window_of
 from coretrack.actions.lookups import Catalogue
 from coretrack.figures.credits import CreditResult
 from coretrack.figures.money import shown
@@ -31,7 +31,7 @@ def line_shown(line: Line, arrived: date, customer: str) -> LineShown:
         mode=line.mode,
         window=window_words(rule),
         due_on=due.isoformat() if due else "",
-        late=due is not None and arrived > due,
+        late=late_for(line, arrived),
         criteria_version=line.criteria_version,
         quantity=line.quantity,
         credited=line.credited,

@@ -18,8 +18,8 @@ from coretrack.figures.table import Table
 from coretrack.figures.table_values import RowProblem, Values
 from coretrack.figures.trade_objects import CoreCharge, Family, Number, Shop, Source
 from coretrack.records import queries
-from coretrack.records.times import from_text
-from coretrack.records.writer import Writer, last_event
+from coretrack.records.happenings import last_of
+from coretrack.records.writer import Writer
 
 _SIGNS: dict[str, tuple[str, ...]] = {
     "€": ("EUR",),
@@ -60,6 +60,10 @@ class Catalogue:
             )
         return found
 
+    def sources(self) -> list[Source]:
+        """Return all sources by code."""
+        return sorted(self._sources.values(), key=lambda source: source.key)
+
     def comeback_source(self) -> Source | None:
         """Return the source that stands for the shop's own comebacks, if there is one."""
         own = [s for s in self._sources.values() if s.kind == "own comeback"]
@@ -81,7 +85,7 @@ class Catalogue:
         """Return the number that `text` names; RowProblem when no core group has it."""
         found = self.number(text)
         if found is None:
-            near = _beginning_alike(match_key(text))
+            near = near_numbers(text, shortest=2)
             hint = f"; numbers that begin alike: {', '.join(near)}" if near else ""
             raise RowProblem(column, text, f"no core group has this number{hint}")
         return found
@@ -104,9 +108,9 @@ class Catalogue:
         """
         if family not in self._criteria:
             newest = self.family(family).criteria_version
-            events = [last_event("criteria", f"{family}/{n}") for n in range(1, newest + 1)]
+            events = [last_of("criteria", f"{family}/{n}") for n in range(1, newest + 1)]
             self._criteria[family] = [
-                (number, shop_day(from_text(event.at), self.zone))
+                (number, shop_day(event.moment, self.zone))
                 for number, event in enumerate(events, start=1)
                 if event
             ]
@@ -198,9 +202,13 @@ def _tag_digits(mark: str) -> str:
     return mark.replace(" ", "").replace("-", "")
 
 
-def _beginning_alike(key: str) -> list[str]:
-    """Return three known numbers that share the longest beginning with `key`."""
-    for length in (6, 4, 3, 2):
+def near_numbers(text: str, shortest: int = 3) -> list[str]:
+    """Return three known numbers that share the longest beginning with an unknown one.
+
+    The beginning has six letters and digits, four, or `shortest`.
+    """
+    key = _loose_key(text)
+    for length in (6, 4, *range(3, shortest - 1, -1)):
         near = queries.numbers_starting(key[:length], 3) if len(key) >= length else []
         if near:
             return [number.shown for number in near]

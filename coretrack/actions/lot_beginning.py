@@ -11,12 +11,11 @@ from typing import Any
 
 from coretrack.actions import drafts
 from coretrack.actions.acting import act_once
-from coretrack.actions.hands import code as clean_code
-from coretrack.actions.hands import plain_words
 from coretrack.actions.lookups import Catalogue
 from coretrack.actions.lot_fields import Fields, lot_grams, whole_count
 from coretrack.actions.lot_terms import BASES
 from coretrack.actions.receiving import RETURNING, ManifestTerms, manifest_terms
+from coretrack.actions.typed_fields import clean_code, plain_words
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
 from coretrack.figures.dates import shop_day
 from coretrack.figures.stray_codes import why_a_code

@@ -11,17 +11,19 @@ from datetime import datetime
 from typing import Any
 
 from coretrack.actions.acting import act_once
-from coretrack.actions.hands import grams
 from coretrack.actions.lot_beginning import lot_being_sorted, on_paper, read_ticket
 from coretrack.actions.lot_fields import Fields, whole_count
+from coretrack.actions.typed_fields import grams
 from coretrack.errors import InvalidInput
 from coretrack.figures.piece_estimates import (
+    ALL_COUNTED,
     PieceEstimate,
     Sample,
     estimate_pieces,
     one_by_one,
     together,
 )
+from coretrack.figures.plain_words import counted
 from coretrack.records.writer import Writer
 
 MOST_SAMPLED = 200
@@ -68,8 +70,11 @@ def estimate_words(estimate: Mapping[str, Any]) -> str:
         return "no estimate: weigh the lot and a sample of it"
     low, high, why = estimate["low"], estimate["high"], estimate["why"]
     if low is not None and high is not None:
-        if low == high == pieces:
+        if low == high == pieces and estimate["method"] == ALL_COUNTED:
             return f"{pieces:,} pieces: all of them were weighed"
+        if low == high == pieces:
+            sampled = counted(estimate["sampled"], "piece")
+            return f"about {pieces:,} pieces: by the {sampled} weighed no other number fits"
         return f"about {pieces:,} pieces, {low:,} to {high:,}"
     if low is not None:
         return f"about {pieces:,} pieces, at least {low:,}; {why}"

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from coretrack.errors import CoretrackError, InvalidInput
 from coretrack.figures.money import whole
-from coretrack.figures.numbers import NotANumber, parse_number
+from coretrack.figures.numbers import AmbiguousNumber, NotANumber, parse_number
 from coretrack.figures.plain_words import counted
 from coretrack.figures.stray_codes import why_a_code
 from coretrack.figures.table_values import RowProblem
@@ -72,16 +72,13 @@ def whole_count(text: str, what: str, most: int = MOST_COUNTED) -> int:
     """Return a whole number of pieces from 0 to `most`."""
     try:
         number = parse_number(text, allow_thousands=True)
-    except NotANumber as error:
+    except AmbiguousNumber as error:
         raise InvalidInput(f"The {what}: {error}.") from None
+    except NotANumber:
+        raise InvalidInput(f"The {what} '{text}' is no whole number; write it like 12.") from None
     if number != number.to_integral_value() or not 0 <= number <= most:
         raise InvalidInput(
             f"The {what} '{text}' cannot be right; a whole number up to {counted(most, 'piece')} "
             "belongs here."
         )
     return int(number)
-
-
-def kilograms(grams: int) -> str:
-    """Return grams as kilograms for a person: 1250 is "1.25 kg"."""
-    return f"{(Decimal(grams) / 1000).normalize():f} kg"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -56,9 +56,20 @@ def rows_of(lot: Lot) -> Rows:
     return tuple(SortedRow(**row) for row in lot.sorting)
 
 
-def plain_rows(rows: Sequence[SortedRow]) -> list[Mapping[str, Any]]:
-    """Return the rows as the lot keeps them."""
-    return [asdict(row) for row in rows]
+def change_between(before: Rows, after: Rows) -> dict[str, Any]:
+    """Return what turns the rows `before` into those `after`, as the event "sorted" tells it.
+
+    It is small where one row changes, comes or goes: what stands before and behind is left out.
+    """
+    most = min(len(before), len(after))
+    start = next((n for n in range(most) if before[n] != after[n]), most)
+    most -= start
+    end = next((n for n in range(most) if before[-1 - n] != after[-1 - n]), most)
+    return {
+        "at": start,
+        "out": [asdict(row) for row in before[start : len(before) - end]],
+        "into": [asdict(row) for row in after[start : len(after) - end]],
+    }
 
 
 def pieces_in(rows: Sequence[SortedRow]) -> int:

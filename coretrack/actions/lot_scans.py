@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Protocol
 
-from coretrack.actions.hands import code as clean_code
 from coretrack.actions.lot_rows import Rows, SortedRow, pieces_in, row_with
 from coretrack.actions.offers import MARK, offer, taken_apart
+from coretrack.actions.scanning import is_void, void_words
+from coretrack.actions.typed_fields import clean_code
 from coretrack.errors import InvalidInput
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.plain_words import counted
@@ -64,8 +65,8 @@ def reply_to(text: str, meaning: Meaning, desk: LotDesk) -> ScanReply:
             return _one_more(desk, meaning.number.number, meaning.serial or "", meaning.message)
         case "shop code":
             return _order(meaning, desk)
-        case "core" if not meaning.confirm:
-            return _in_the_house(meaning)
+        case "core" if meaning.tag and not meaning.confirm:
+            return _in_the_house(meaning.tag)
         case "serial":
             return _body_seen(meaning)
         case "paper":
@@ -174,15 +175,11 @@ def _order(meaning: Meaning, desk: LotDesk) -> ScanReply:
     return ScanReply("stop", "NOT HERE", f"{what} does nothing while a lot is sorted.")
 
 
-def _in_the_house(meaning: Meaning) -> ScanReply:
-    return ScanReply(
-        "stop",
-        "HAS A TAG",
-        f"{show_tag(meaning.tag or '')} is the tag of a core that is in the books already; "
-        "nothing was counted.",
-        target="core",
-        code=meaning.tag or "",
-    )
+def _in_the_house(tag: str) -> ScanReply:
+    if is_void(tag):
+        return ScanReply("stop", "VOID TAG", void_words(tag), "Then scan the number of the body.")
+    line = f"{show_tag(tag)} is the tag of a core in the books already; nothing was counted."
+    return ScanReply("stop", "HAS A TAG", line, target="core", code=tag)
 
 
 def _body_seen(meaning: Meaning) -> ScanReply:

@@ -6,7 +6,7 @@ be taken back, also while others sort the same lot.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -15,21 +15,20 @@ from coretrack.actions import drafts
 from coretrack.actions.acting import act_once
 from coretrack.actions.arrivals import ArrivalDesk
 from coretrack.actions.bought_pieces import looks_like_all
-from coretrack.actions.hands import code as clean_code
-from coretrack.actions.hands import grams
 from coretrack.actions.lot_beginning import hand_key, lot_being_sorted
-from coretrack.actions.lot_fields import Fields, kilograms, whole_count
+from coretrack.actions.lot_fields import Fields, whole_count
 from coretrack.actions.lot_rows import (
     MOST_A_ROW,
     Rows,
     SortedRow,
+    change_between,
     moved,
-    plain_rows,
     row_with,
     row_with_serial,
     rows_of,
 )
 from coretrack.actions.lot_scans import LotDesk, reply_to
+from coretrack.actions.typed_fields import clean_code, grams, kilograms
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.plain_words import counted
@@ -165,14 +164,12 @@ class _Sorter(LotDesk):
         if not self._hand.steps:
             raise NotAllowed("There is nothing of yours to take back in this lot.")
         *steps, last = self._hand.steps
-        rows = self.rows
-        for row, pieces in reversed(last):
-            rows = moved(rows, row, -pieces)
+        taken_back = [(row, -pieces) for row, pieces in reversed(last)]
         said = "; ".join(
             f"{counted(abs(pieces), 'piece')} of {row.name} {'out' if pieces > 0 else 'back'}"
             for row, pieces in last
         )
-        self._store(rows, f"taken back: {said}")
+        self._move(taken_back, f"taken back: {said}")
         self._keep(steps, last[0][0].id)
         return said
 
@@ -237,25 +234,34 @@ class _Sorter(LotDesk):
         return self._writer.get("family", number.family).mass_g if number else 0
 
     def _set_mass(self, row: SortedRow, mass_g: int) -> None:
-        rows = [replace(each, mass_g=mass_g) if each.id == row.id else each for each in self.rows]
+        rows = self.rows
+        after = tuple(replace(each, mass_g=mass_g) if each.id == row.id else each for each in rows)
         told = kilograms(mass_g) if mass_g else "not weighed"
-        self._store(tuple(rows), f"mass of one piece, {row.name}: {told}")
+        self._store([change_between(rows, after)], f"mass of one piece, {row.name}: {told}")
 
     def _step(self, changes: Sequence[tuple[SortedRow, int]], said: str) -> SortedRow:
         """Do one step that can be taken back; return its last row as it stands then."""
-        rows = self.rows
-        done = []
-        for row, pieces in changes:
-            known = row_with(rows, row.id) or row
-            done.append((known, pieces))
-            rows = moved(rows, known, pieces)
-        self._store(rows, said)
+        done = self._move(changes, said)
         last = done[-1][0]
         self._keep((*self._hand.steps, tuple(done)), last.id)
-        return row_with(rows, last.id) or replace(last, count=0)
+        return row_with(self.rows, last.id) or replace(last, count=0)
 
-    def _store(self, rows: Rows, said: str) -> None:
-        self._writer.event("lot", self._code, "set", {"sorting": plain_rows(rows)}, why=said)
+    def _move(
+        self, changes: Sequence[tuple[SortedRow, int]], said: str
+    ) -> list[tuple[SortedRow, int]]:
+        """Move pieces in or out of rows; return the moves with the rows as they stood before."""
+        rows, done, told = self.rows, [], []
+        for row, pieces in changes:
+            known = row_with(rows, row.id) or row
+            after = moved(rows, known, pieces)
+            done.append((known, pieces))
+            told.append(change_between(rows, after))
+            rows = after
+        self._store(told, said)
+        return done
+
+    def _store(self, changes: Sequence[Mapping[str, Any]], said: str) -> None:
+        self._writer.event("lot", self._code, "sorted", {"changes": list(changes)}, why=said)
 
     def _keep(self, steps: Sequence[tuple[tuple[SortedRow, int], ...]], row_id: str) -> None:
         self._hand = Hand(row_id, tuple(steps)[-MOST_UNDONE:])

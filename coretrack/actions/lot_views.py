@@ -14,11 +14,11 @@ from coretrack.actions.desk_day import DeskDay, days_since, desk_day
 from coretrack.actions.lookups import Catalogue
 from coretrack.actions.lot_beginning import purchase
 from coretrack.actions.lot_estimates import estimate_words
-from coretrack.actions.lot_fields import kilograms
 from coretrack.actions.lot_rows import SortedRow, pieces_in, rows_of
 from coretrack.actions.lot_sorting import Hand, hand_of
 from coretrack.actions.lot_taking_in import RowCost, TakingIn, taking_in
 from coretrack.actions.receiving import RETURNING
+from coretrack.actions.typed_fields import kilograms
 from coretrack.figures.money import Money, shown, whole
 from coretrack.figures.plain_words import counted, percent
 from coretrack.figures.trade_objects import Lot

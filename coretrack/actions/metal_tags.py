@@ -12,7 +12,6 @@ from typing import Any
 
 from coretrack.actions import drafts
 from coretrack.actions.acting import act_once
-from coretrack.actions.desk_day import typed_reason
 from coretrack.actions.floor_scans import (
     Named,
     called,
@@ -24,6 +23,7 @@ from coretrack.actions.floor_scans import (
 )
 from coretrack.actions.offers import offer
 from coretrack.actions.printing import PrintedFile
+from coretrack.actions.typed_fields import typed_reason
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.core_story import StateShown, state_shown
 from coretrack.figures.lifecycle import AFTER_BENCH, GONE, CoreFacts

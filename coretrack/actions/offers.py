@@ -4,9 +4,10 @@ Such a text is `=verb:argument`. It counts only when the last reply to the same 
 from anywhere else it is refused.
 
 verbs: number, unknown, serial, both (number and serial, as JSON), line, kind (core or comeback),
-illegible, next (store, then take this number), instead (drop, then take this number), keep, undo,
-judge, text (as if it had been scanned), and to open a page core, open (a delivery), start (a
-delivery, by its paper), about (a number) and lot.
+illegible, "no serial", "not serial" (what was taken for one is none), next (store, then take this
+number), instead (put back, then take this number), drop (put back), keep, undo, judge, text (as if
+it had been scanned), and to open a page core, open (a delivery), start (a delivery, by its paper),
+about (a number) and lot.
 """
 
 from __future__ import annotations

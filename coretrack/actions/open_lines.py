@@ -16,8 +16,9 @@ from coretrack.figures.plain_words import counted
 from coretrack.figures.trade_objects import Line
 from coretrack.figures.windows import due_date
 from coretrack.paper.cells import to_csv
-from coretrack.records import core_queries, list_queries
+from coretrack.records import core_queries, list_queries, queries
 from coretrack.records.database import connection
+from coretrack.records.happenings import history
 
 MOST_SHOWN = 300
 """Lines on one page; the totals and the CSV file hold all of them."""
@@ -213,7 +214,7 @@ def open_lines(wanted: LineFilter, now: datetime) -> OpenLines:
 
 
 def _fitting(wanted: LineFilter, desk: DeskDay) -> list[OwedLine]:
-    lines = list_queries.open_lines(wanted.customer, wanted.family)
+    lines = queries.open_lines(wanted.customer, family=wanted.family)
     found = [owed_line(line, desk) for line in lines]
     return [line for line in found if line.standing.past] if wanted.past else found
 
@@ -253,10 +254,10 @@ def line_view(key: str, now: datetime) -> LineView:
     """Return one core line, open or not; NotFound when there is none."""
     with connection():
         desk = desk_day(now)
-        line = list_queries.lines_with_keys([key]).get(key)
+        line = core_queries.line(key)
         if line is None:
             raise NotFound(f"There is no core line '{key}'.")
-        events = core_queries.history("line", key)
+        events = history("line", key)
         cores = list_queries.cores_of_line(key)
     endings = [
         LineEnding(

@@ -7,6 +7,7 @@ from functools import cache
 from itertools import pairwise
 
 from coretrack.errors import InvalidInput
+from coretrack.figures.scan_reading import read_scan
 
 LEAST_PASSWORD, MOST_PASSWORD = 10, 200
 LEAST_PIN, MOST_PIN = 4, 8
@@ -37,6 +38,8 @@ def check_password(password: str, *names: str) -> None:
             "The password is among the first that anybody would try; a few words in a row are "
             "easier to keep in mind and harder to guess."
         )
+    if looks_scanned(password):
+        raise InvalidInput("That is one of the shop's own codes, which everybody here can scan.")
     for name in names:
         if len(_plain(name)) > 3 and _plain(name) in plain:
             raise InvalidInput(f"The password holds '{name}'; use words nobody would think of.")
@@ -54,6 +57,11 @@ def check_pin(pin: str) -> None:
 def looks_like_pin(text: str) -> bool:
     """Return whether a secret can only be a PIN: no password is that short."""
     return text.isascii() and text.isdigit() and len(text) <= MOST_PIN
+
+
+def looks_scanned(text: str) -> bool:
+    """Return whether a text is one of the shop's own codes: nobody's secret."""
+    return read_scan(text).kind in ("tag", "shop code")
 
 
 def kept(secret: str) -> str:

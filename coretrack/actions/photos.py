@@ -30,7 +30,6 @@ __all__ = [
     "codes_on",
     "count_draft_photos",
     "draft_key",
-    "drop_draft_photos",
     "move_draft_photos",
     "photo",
     "photos_of",
@@ -235,12 +234,6 @@ def move_draft_photos(writer: Writer, draft: str, tag: str) -> int:
         stored.give_to(each.id, "core", core.tag)
         _note(writer, "core", core.tag, each)
     return len(seen)
-
-
-def drop_draft_photos(draft: str) -> int:
-    """Remove the photos of a core in hand that was dropped; return how many there were."""
-    with connection(), transaction():
-        return stored.drop_all("draft", draft)
 
 
 def remove_draft_photo(photo_id: int, draft: str) -> None:

@@ -31,7 +31,7 @@ from coretrack.figures.plan_writing import Tables, family_tables, tables_as_toml
 from coretrack.figures.plans import Plan, plan_differences, plan_from_dict
 from coretrack.figures.trade_objects import Family, PlanVersion
 from coretrack.paper.file_names import safe_file_name
-from coretrack.records import plan_queries, queries
+from coretrack.records import objects, plan_queries, queries
 from coretrack.records.database import connection
 from coretrack.records.times import from_text
 from coretrack.records.writer import Writer
@@ -130,7 +130,7 @@ def family_view(code: str) -> FamilyView:
 def stored_plan(code: str, number: int) -> Plan:
     """Return one stored version of a plan; NotFound when there is none."""
     with connection():
-        stored = queries.plan(code, number)
+        stored = objects.one("plan", f"{code}/{number}")
     if stored is None:
         raise NotFound(f"Family {code} has no plan version {number}.")
     return _plan(stored)
@@ -204,7 +204,7 @@ def plan_file(code: str, version: int = 0) -> tuple[str, str]:
     """Return name and text of a family's file, with plan `version` (0: the present one)."""
     with connection():
         family = _family_of(_known(code))
-        stored = queries.plan(code, version) if version else None
+        stored = objects.one("plan", f"{code}/{version}") if version else None
     if version:
         if stored is None:
             raise NotFound(f"Family {code} has no plan version {version}.")
@@ -277,7 +277,7 @@ def _known(code: str) -> Family:
 
 def _family_of(known: Family) -> FamilyFile:
     """Return everything stored of a family as its file says it."""
-    stored = queries.plan(known.key, known.plan_version)
+    stored = objects.one("plan", f"{known.key}/{known.plan_version}")
     if stored is None:
         raise NotFound(f"Family {known.key} has no inspection plan yet.")
     told = known.definition.get("prices", {})

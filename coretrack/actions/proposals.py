@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from coretrack.actions.arrivals import ArrivalDesk
@@ -15,51 +16,22 @@ from coretrack.actions.delivery_views import (
     Proposal,
     SumLine,
 )
-from coretrack.actions.dock import Dock, Judgement, Offered, came_in, lines_of_invoice, takes
+from coretrack.actions.dock import Dock, Offered, came_in, lines_of_invoice, takes
 from coretrack.actions.fingerprints import fingerprint
 from coretrack.actions.hands import Hand
+from coretrack.actions.judged import UNTOLD, Judged, asked_notes, line_notes, number_notes, sentence
 from coretrack.actions.line_words import line_shown, owed_by_group, settled_words
 from coretrack.actions.photos import count_draft_photos
 from coretrack.errors import CoretrackError, NotFound
 from coretrack.figures.lifecycle import CoreFacts
-from coretrack.figures.money import Money, shown
-from coretrack.figures.part_numbers import match_key
+from coretrack.figures.money import Money
 from coretrack.figures.plan_files import Fault
 from coretrack.figures.trade_objects import Line, Lot, Number, Source
 from coretrack.records import queries
-from coretrack.records.delivery_queries import owed_by
 from coretrack.records.writer import Writer
 
 THIS_CORE = "This core"
 """How notes name the core in hand."""
-
-UNTOLD = "the reason is not told yet"
-ONLY_LATE = "it only came late: there is nothing to be seen on it"
-"""Why a core needs no photo when only the window takes something off."""
-
-
-@dataclass(frozen=True)
-class Judged:
-    """The core in hand, judged: `number` None is an unknown one, `offered` None not judged."""
-
-    hand: Hand
-    number: Number | None
-    offered: Offered | None
-    judgement: Judgement | None
-    notes: tuple[str, ...]
-
-    @property
-    def outcome(self) -> str:
-        """Return the outcome in a word, empty while nothing is told."""
-        if self.judgement is not None:
-            return self.judgement.outcome
-        return "unknown" if self.hand.named else ""
-
-    @property
-    def only_late(self) -> bool:
-        """Return whether the window alone takes something off."""
-        judged = self.judgement
-        return bool(judged and not judged.faults and not self.hand.refuse)
 
 
 def delivery_of(writer: Writer, code: str) -> Lot:
@@ -118,11 +90,15 @@ class Judging:
             return Judged(hand, None, None, None, ())
         offered = self._offered(hand, number)
         lines = [] if offered.comeback else self.dock.lines_for(offered)
+        criteria = self._criteria(lines[0]) if lines else self._present(number)
         if lines:
             offered = self._known_faults(offered, lines[0])
-            refusing = {f.code for f in self._criteria(lines[0]) if f.effect == "refuse"}
-            if hand.refuse and not hand.refusal and not refusing & set(offered.fault_codes):
+        if hand.refuse and not hand.refusal:
+            seen = [f for f in criteria if f.effect == "refuse" and f.code in offered.fault_codes]
+            if not seen:
                 offered = replace(offered, refusal=UNTOLD)
+            elif not lines:
+                offered = replace(offered, refusal=seen[0].name or seen[0].code)
         judgement = self.dock.judge(offered, lines)
         return Judged(hand, number, offered, judgement, tuple(dict.fromkeys(self._notes)))
 
@@ -130,10 +106,21 @@ class Judging:
         """Return the faults that can be ticked: those of the sale, else the family's present."""
         if judged.judgement and judged.judgement.line:
             return self._criteria(judged.judgement.line)
-        if judged.number is None:
-            return ()
-        family = self.catalogue.family(judged.number.family)
-        return self.catalogue.faults(family.key, family.criteria_version)
+        return self._present(judged.number) if judged.number else ()
+
+    def seen_before(self, hand: Hand) -> str:
+        """Return why the serial in hand cannot be taken, empty when it can.
+
+        A refused serial that was wiped out is still answered for.
+        """
+        serial = hand.serial or hand.refused_serial
+        if not serial or hand.tag:
+            return ""
+        try:
+            self.desk.check_serial(serial)
+        except CoretrackError as error:
+            return error.message
+        return ""
 
     def photos(self, hand: Hand) -> int:
         """Return how many photos there are of the core."""
@@ -143,17 +130,23 @@ class Judging:
     def proposal(self, hand: Hand) -> Proposal:
         """Return everything a person has to see before saying yes."""
         judged = self.judge(hand)
-        needs = self._needs(judged)
+        others, currency = self._others(judged), self.catalogue.shop.currency
         proposal = Proposal(
             outcome=judged.outcome,
             word=PROPOSED_WORDS.get(judged.outcome, "NUMBER?"),
             tone=TONES.get(judged.outcome, "ask"),
-            sentence=self._sentence(judged),
-            credited_so_far=credited_on(self.lot.key),
-            notes=(*self._number_notes(judged), *judged.notes, *self._serial_notes(hand)),
-            needs=needs,
+            sentence=sentence(judged, self.catalogue, self.source, self._text(hand)),
+            credited_so_far=queries.credited_on(self.lot.key),
+            notes=(
+                *number_notes(judged),
+                *line_notes(judged, partial(self._earns, judged), others, currency),
+                *judged.notes,
+                *asked_notes(judged, self.photos(hand)),
+                *self._serial_notes(hand),
+            ),
+            needs=self._needs(judged),
         )
-        proposal = self._with_line(proposal, judged)
+        proposal = self._with_line(proposal, judged, others)
         return replace(proposal, fingerprint=self._fingerprint(proposal, judged))
 
     def _offered(self, hand: Hand, number: Number) -> Offered:
@@ -184,6 +177,11 @@ class Judging:
         lines = lines_of_invoice(paper) if paper else []
         return paper if any(line.customer == self.source.key for line in lines) else ""
 
+    def _present(self, number: Number) -> tuple[Fault, ...]:
+        """Return the acceptance faults of a number's family as they are now."""
+        family = self.catalogue.family(number.family)
+        return self.catalogue.faults(family.key, family.criteria_version)
+
     def _criteria(self, line: Line) -> tuple[Fault, ...]:
         return self.catalogue.faults(line.family, line.criteria_version)
 
@@ -193,8 +191,8 @@ class Judging:
         unknown = [code for code in offered.fault_codes if code.casefold() not in known]
         for code in dict.fromkeys(unknown):
             self._notes.append(
-                f"'{code}' was no acceptance fault at the sale of {line.sold_on} (criteria no. "
-                f"{line.criteria_version}): it takes nothing off"
+                f"'{code}' was no acceptance fault yet when line {line.key} was sold on "
+                f"{line.sold_on}: it takes nothing off"
             )
         kept = tuple(code for code in offered.fault_codes if code not in unknown)
         return replace(offered, fault_codes=kept)
@@ -212,11 +210,11 @@ class Judging:
             needs.append(Need("number", "Say which number the core carries."))
         if not hand.named:
             needs.append(Need("number", "Scan or type the number, or say that it is illegible."))
-        if hand.serial and not hand.tag:
-            try:
-                self.desk.check_serial(hand.serial)
-            except CoretrackError as error:
-                needs.append(Need("serial", error.message))
+        seen = self.seen_before(hand)
+        if seen and not hand.no_serial:
+            needs.append(
+                Need("serial", f"{seen} Tell its own serial, or tick that it cannot be read.")
+            )
         return (*needs, *self._proof_needs(judged))
 
     def _proof_needs(self, judged: Judged) -> list[Need]:
@@ -232,15 +230,20 @@ class Judging:
             needs.append(Need("photo", f"A {what} needs a photo, or the reason why there is none."))
         return needs
 
-    def _with_line(self, proposal: Proposal, judged: Judged) -> Proposal:
+    def _with_line(self, proposal: Proposal, judged: Judged, others: list[Line]) -> Proposal:
         judgement = judged.judgement
         if judgement is None:
             return proposal
         if judgement.line is None or judgement.result is None:
             if judgement.outcome != "excess":
                 return proposal
-            instead = owed_by_group(owed_by(self._customer(judged)), self.catalogue)
-            return replace(proposal, owed_instead=instead, others=self._elsewhere(judged))
+            instead = owed_by_group(queries.open_lines(self._customer(judged)), self.catalogue)
+            return replace(
+                proposal,
+                owed_instead=instead,
+                others=self._elsewhere(judged),
+                hold_until=judgement.hold_until,
+            )
         line, result = judgement.line, judgement.result
         taken = judgement.outcome != "refuse"
         teardown = self.catalogue.family(line.family).credit_when == "teardown"
@@ -248,7 +251,7 @@ class Judging:
             proposal,
             line=self._line(line, judged),
             others=(
-                *(self._line(other, judged) for other in judgement.others),
+                *(self._line(other, judged) for other in others),
                 *self._elsewhere(judged),
             ),
             owed_before=line.owed,
@@ -259,6 +262,14 @@ class Judging:
             after_teardown=teardown and taken,
             hold_until=judgement.hold_until,
         )
+
+    def _others(self, judged: Judged) -> list[Line]:
+        """Return the customer's other lines that the core could answer, the best paid first."""
+        others = judged.judgement.others if judged.judgement else ()
+        return sorted(others, key=lambda line: -self._earns(judged, line))
+
+    def _earns(self, judged: Judged, line: Line) -> Money:
+        return self.dock.earns(judged.offered, line) if judged.offered else 0
 
     def _line(self, line: Line, judged: Judged) -> LineShown:
         arrived = judged.offered.arrived if judged.offered else self.arrived
@@ -282,66 +293,15 @@ class Judging:
             and takes(line, self.received)
         )
 
-    def _sentence(self, judged: Judged) -> str:
-        hand, judgement = judged.hand, judged.judgement
-        if judgement is None:
-            if not hand.named:
-                return "Scan or type the number."
-            what = (
-                "The number is illegible"
-                if hand.illegible
-                else f"'{self._text(hand)}' is not known"
-            )
-            return f"{what}: an unknown core, which earns no credit until it is identified."
-        line, result = judgement.line, judgement.result
-        if judgement.outcome == "comeback":
-            return "A comeback under warranty: it earns no core credit."
-        if line is None or result is None or judged.number is None:
-            number = judged.number
-            group = f"{number.core_group} ({number.group_name})" if number else ""
-            return (
-                f"{self.source.name} owes no core of group {group}: an excess core. It earns no "
-                "credit; it can be refused, or bought at a stated price."
-            )
-        on = f"line {line.key}, {line.number} sold {line.sold_on}"
-        if line.customer != self._customer(judged):
-            on += f" to {line.customer}"
-        if judgement.outcome == "refuse":
-            kept = f"; kept until {judgement.hold_until}" if judgement.hold_until else ""
-            return f"No credit: {judgement.why} ({on}){kept}."
-        amount = self._money(result.credit)
-        if judgement.outcome == "accept":
-            said = f"Full credit {amount} on {on}."
-        else:
-            said = f"{amount} of {self._money(line.charge)} on {on}: {judgement.why}."
-        if self.catalogue.family(line.family).credit_when == "teardown":
-            said += " Released after teardown."
-        return said
-
     def _text(self, hand: Hand) -> str:
         return hand.number_text or (self.core(hand).number if hand.tag else "")
-
-    def _money(self, amount: Money) -> str:
-        return f"{shown(amount)} {self.catalogue.shop.currency}"
-
-    def _number_notes(self, judged: Judged) -> tuple[str, ...]:
-        number, notes = judged.number, []
-        if number is None:
-            near = near_numbers(judged.hand.number_text) if judged.hand.number_text else []
-            return (f"Numbers that begin alike: {', '.join(near)}.",) if near else ()
-        if number.superseded_by:
-            notes.append(f"{number.shown} was superseded by {number.superseded_by}.")
-        line = judged.judgement.line if judged.judgement else None
-        if line is not None and match_key(line.number) != match_key(number.shown):
-            notes.append(
-                f"Sold {line.number}, received {number.shown}: both are core group "
-                f"{number.core_group} ({number.group_name})."
-            )
-        return tuple(notes)
 
     def _serial_notes(self, hand: Hand) -> tuple[str, ...]:
         if not hand.serial or hand.tag:
             return ()
+        if seen := self.seen_before(hand):
+            # As long as it is asked it stands among the needs.
+            return (f"Taken in without a serial. {seen}",) if hand.no_serial else ()
         return tuple(
             f"This body was here before: core {life.tag}, received {life.received_on}, "
             f"now {life.state}."
@@ -364,18 +324,3 @@ class Judging:
         key = line.key if line else ""
         owed = line.owed if line else 0
         return fingerprint(proposal.outcome, key, owed, proposal.credit, told)
-
-
-def credited_on(delivery: str) -> Money:
-    """Return the money that the cores of a delivery earned so far."""
-    return sum(core.credit for core in queries.cores_of_lot(delivery))
-
-
-def near_numbers(text: str) -> list[str]:
-    """Return known numbers that share the longest beginning with an unknown one."""
-    key = match_key(text)
-    for length in (6, 4, 3):
-        near = queries.numbers_starting(key[:length], 3) if len(key) >= length else []
-        if near:
-            return [number.shown for number in near]
-    return []

@@ -46,12 +46,6 @@ def manifest_terms(
     bid_yield: str = "",
 ) -> ManifestTerms:
     """Return terms from texts as typed; InvalidInput names the one that cannot be read."""
-    if bid_yield.strip().endswith("%"):
-        percent = _number("bid yield", bid_yield.strip().rstrip("% "))
-        bid_yield = "" if percent is None else f"{(percent / 100).normalize():f}"
-    share = _number("bid yield", bid_yield)
-    if share is not None and not 0 < share <= 1:
-        raise InvalidInput(f"The bid yield {bid_yield} is no share; write it like 0.62.")
     return ManifestTerms(
         source or "",
         lot.strip(),
@@ -60,7 +54,7 @@ def manifest_terms(
         _money("price", price),
         _money("freight", freight) or 0,
         _number("mass", mass),
-        bid_yield,
+        _bid_yield(bid_yield),
     )
 
 
@@ -113,6 +107,23 @@ def _refuse_price(source: Source | None, terms: ManifestTerms) -> None:
         f"{who}, so these cores are returns and are credited by their sale: price, basis, freight, "
         "mass and bid yield belong to a lot bought from a broker or salvage yard."
     )
+
+
+def _bid_yield(text: str) -> str:
+    """Return the share of good bodies expected, from "62", "62 %" or "0.62"; empty when none is.
+
+    From 2 on it is percent; what lies between 1 and 2 could be either and is asked back.
+    """
+    share = _number("yield expected", text.strip().rstrip("% "))
+    if share is None:
+        return ""
+    if text.strip().endswith("%") or 2 <= share <= 100:
+        share = share / 100
+    if not 0 < share <= 1:
+        raise InvalidInput(
+            f"The yield expected '{text.strip()}' is no share of the bodies; write it like 62 %."
+        )
+    return f"{share.normalize():f}"
 
 
 def _number(name: str, text: str | None) -> Decimal | None:

@@ -282,7 +282,7 @@ def customer_account(code: str, now: datetime) -> CustomerAccount:
         customer = desk.sources.get(code)
         if customer is None:
             raise NotFound(f"There is no customer with the code '{code}'.")
-        lines = [owed_line(line, desk) for line in list_queries.open_lines(customer=code)]
+        lines = [owed_line(line, desk) for line in queries.open_lines(code)]
         here = list_queries.cores_in((*THEIRS, *AT_WORK), code)
         theirs = [core for core in here if core.state in THEIRS]
         ready, teardown = waiting_of(code, desk)

@@ -16,7 +16,7 @@ from coretrack.actions.desk_day import Desk, the_desk
 from coretrack.actions.line_words import settled_words
 from coretrack.actions.printing import PrintedFile
 from coretrack.errors import InvalidInput, NotFound
-from coretrack.figures.core_story import OUTCOMES
+from coretrack.figures.core_story import OUTCOMES, outcome_of
 from coretrack.figures.credits import CreditLine, CreditResult
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.tags import show_tag
@@ -25,9 +25,9 @@ from coretrack.paper import credit_note, paper_bundle, receipt, refusal_notice
 from coretrack.paper.core_blocks import JudgedCore
 from coretrack.paper.file_names import safe_file_name
 from coretrack.paper.paper_photos import PaperPhoto
-from coretrack.records import core_queries, list_queries, photos, queries
-from coretrack.records.core_queries import Happened
+from coretrack.records import list_queries, photos, queries
 from coretrack.records.database import connection
+from coretrack.records.happenings import Happened, history, last_of_each
 
 BY_FILE = "import"
 """The station of what came in by file: its moments are days, so no time is printed."""
@@ -42,7 +42,7 @@ class _Told:
 
     desk: Desk
     judged: Mapping[str, Happened]
-    held: Mapping[str, Happened]
+    refused: Mapping[str, Happened]
     lines: Mapping[str, Line]
     families: Mapping[str, str]
 
@@ -58,7 +58,7 @@ def receipt_file(code: str) -> PrintedFile:
         if lot is None or lot.kind != "return":
             raise NotFound(f"There is no delivery '{code}'.")
         cores = [core for core in queries.cores_of_lot(code) if core.state != "taken back"]
-        told = core_queries.history("lot", code)
+        told = history("lot", code)
     return PrintedFile(
         safe_file_name(f"receipt {code}", ".pdf"),
         receipt.receipt_pdf(_receipt(lot, cores, told, desk), desk.shop.paper_size),
@@ -91,7 +91,7 @@ def _receipt(
         note=lot.note,
         cores=tuple(
             receipt.ReceiptCore(
-                core.tag, core.number, OUTCOMES.get(core.acceptance, core.acceptance)
+                core.tag, core.number, OUTCOMES.get(outcome_of(core), outcome_of(core))
             )
             for core in cores
         ),
@@ -205,8 +205,8 @@ def _told(cores: Sequence[CoreFacts]) -> _Told:
     tags = [core.tag for core in cores]
     return _Told(
         desk=the_desk(),
-        judged=list_queries.last_events("core", tags, ("accepted",)),
-        held=list_queries.last_events("core", tags, ("held",)),
+        judged=last_of_each("core", tags, ("accepted",)),
+        refused=last_of_each("core", tags, ("accepted", "held")),
         lines=list_queries.lines_with_keys(core.line for core in cores if core.line),
         families={family.key: family.name for family in queries.families()},
     )
@@ -225,7 +225,7 @@ def _notes(notes: Sequence[CreditNote]) -> list[credit_note.CreditNote]:
     tags = [tag for note in notes for tag in note.tags]
     cores = queries.cores_tagged(tags)
     told = _told(list(cores.values()))
-    left = {note.key: core_queries.history("credit note", note.key)[0].at for note in notes}
+    left = {note.key: history("credit note", note.key)[0].at for note in notes}
     return [
         credit_note.CreditNote(
             number=note.key,
@@ -270,7 +270,7 @@ def _notices(cores: Sequence[CoreFacts], number: str) -> list[refusal_notice.Ref
 
 def _refuse_unless_held(core: CoreFacts, told: _Told) -> None:
     named = f"Core {show_tag(core.tag)}"
-    refusal = told.held.get(core.tag) or told.judged.get(core.tag)
+    refusal = told.refused.get(core.tag)
     if refusal is None or core.acceptance not in ("refuse", "excess") or core.state == "excess":
         raise InvalidInput(
             f"{named} is not refused ({core.acceptance or 'not judged'}, {core.state}); only"
@@ -302,7 +302,7 @@ def _notice(
 
 def _refusal(core: CoreFacts, told: _Told) -> Happened:
     """Return the event that refused a core: kept back as an excess one, else judged so."""
-    return told.held.get(core.tag) or told.judged[core.tag]
+    return told.refused[core.tag]
 
 
 def _refused_core(core: CoreFacts, told: _Told) -> JudgedCore:

@@ -5,22 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from coretrack.actions.customers import BUYING, customer_called
 from coretrack.actions.desk_day import desk_day
 from coretrack.actions.dock import window_of
 from coretrack.actions.line_words import window_words
 from coretrack.actions.lookups import Catalogue
-from coretrack.errors import NotFound
+from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.money import Money
 from coretrack.figures.part_numbers import BadNumber, clean_number, match_key, trim
-from coretrack.figures.table_values import RowProblem
 from coretrack.figures.trade_objects import Line, Number, Source
 from coretrack.figures.windows import due_date
 from coretrack.records import list_queries, queries
 from coretrack.records.database import connection, snapshot
 from coretrack.records.writer import Writer
-
-BUYING = ("customer", "dealer")
-"""Kinds of source that a clerk may add: whoever buys a unit and owes its core."""
 
 _OFFERS = 12
 
@@ -30,6 +27,7 @@ class TypedSale:
     """A sale as typed. `charge` is for one unit, empty: the family's charge of that day.
 
     An empty `line` is the next free one of the invoice; an empty `mode` the first of MODES.
+    `charge_sure` is not empty when a charge far from the family's was looked at and is right.
     """
 
     invoice: str = ""
@@ -40,6 +38,7 @@ class TypedSale:
     quantity: str = ""
     charge: str = ""
     mode: str = ""
+    charge_sure: str = ""
 
 
 @dataclass(frozen=True)
@@ -151,8 +150,8 @@ def _number(text: str, catalogue: Catalogue) -> Number | None:
 
 def _name(text: str, catalogue: Catalogue) -> str:
     try:
-        source = catalogue.source(trim(text), "customer")
-    except RowProblem:
+        source = customer_called(text, catalogue)
+    except InvalidInput:
         return ""
     return source.name or source.key
 

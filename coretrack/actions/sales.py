@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
@@ -56,6 +57,11 @@ def import_sales(
     return run_import(
         request, "sales", by=by, now=now, prepare=prepare, work=work, progress=progress
     )
+
+
+def next_place(lines: Iterable[Line]) -> str:
+    """Return the next free line number of an invoice that has these lines."""
+    return str(max((int(line.line) for line in lines if line.line.isdecimal()), default=0) + 1)
 
 
 class Sales:
@@ -133,8 +139,7 @@ class Sales:
         if len(same) >= self._which[row.number]:
             found = same[self._which[row.number] - 1]
             return found.line, found
-        taken = [int(line.line) for line in lines if line.line.isdecimal()]
-        return str(max(taken, default=0) + 1), None
+        return next_place(lines), None
 
     def _refuse_other_values(self, row: Row, known: Line, line: dict[str, Any]) -> None:
         """Raise RowProblem when the row says something else than the line that is stored.

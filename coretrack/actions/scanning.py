@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from coretrack.errors import InvalidInput
 from coretrack.figures.part_numbers import match_key
 from coretrack.figures.scans import Meaning, NumberHit, SerialHit, read_scan, resolve
+from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Number
 from coretrack.records import queries, shelf_queries
 from coretrack.records.database import connection
@@ -28,7 +30,26 @@ def understand(text: str, separator: str | None = None) -> Meaning:
             "a sign that they do not use, such as |, or the group separator itself (1D)."
         )
     with connection():
-        return resolve(read_scan(text, separator=separator), ShopBook())
+        return meaning_of(text, separator)
+
+
+def meaning_of(text: str, separator: str | None = None) -> Meaning:
+    """Return what `text` names here, inside the caller's connection; a void tag is said to be."""
+    meaning = resolve(read_scan(text, separator=separator), ShopBook())
+    if meaning.kind == "core" and meaning.tag and is_void(meaning.tag):
+        return replace(meaning, sentence=void_words(meaning.tag))
+    return meaning
+
+
+def is_void(tag: str) -> bool:
+    """Return whether the core with this tag was taken back, so that its label means nothing."""
+    core = queries.core(tag)
+    return core is not None and core.state == "taken back"
+
+
+def void_words(tag: str) -> str:
+    """Return what is said of the label of a core that was taken back."""
+    return f"Core {show_tag(tag)} was taken back: throw this label away."
 
 
 def with_escapes(text: str) -> str:

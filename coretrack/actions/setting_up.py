@@ -17,18 +17,13 @@ from coretrack.figures.plan_files import FamilyFile, Fault, family_from_toml
 from coretrack.figures.plans import plan_to_dict
 from coretrack.figures.shop_files import SOURCE_KINDS, PersonFile, ShopFile, shop_from_toml
 from coretrack.figures.trade_objects import Criteria, Source
-from coretrack.records import queries, schema
+from coretrack.records import queries
 from coretrack.records.writer import Writer, writing
 
 STATION_SETTINGS = frozenset(
     {"hold_days", "idle_minutes", "paper_size", "label_stock", "sheet_stock", "print_command"}
 )
 """Settings made on the pages: a shop file does not say them, and reading one leaves them alone."""
-
-
-def prepare_database() -> None:
-    """Bring the open database up to the present schema."""
-    schema.upgrade()
 
 
 def set_up_from_folder(folder: Path, *, by: str, now: datetime, demo: bool = False) -> list[str]:

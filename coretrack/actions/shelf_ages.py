@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from coretrack.actions.desk_day import desk_day, the_desk
-from coretrack.records import list_queries
+from coretrack.records import happenings
 
 VERDICTS = ("inspected", "overridden")
 """The events that make a body good; to be put back on the shelf does not make it younger."""
@@ -15,7 +15,7 @@ VERDICTS = ("inspected", "overridden")
 def good_since(tags: Iterable[str]) -> dict[str, date]:
     """Return the shop's day on which each body got its present verdict. Call with a connection."""
     desk = the_desk()
-    told = list_queries.last_events("core", tags, VERDICTS)
+    told = happenings.last_of_each("core", tags, VERDICTS)
     return {tag: desk.day_of(event.at) for tag, event in told.items()}
 
 

@@ -12,7 +12,7 @@ from coretrack.actions.shelf_ages import good_since, shop_today
 from coretrack.errors import NotFound
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.paper.cells import to_csv
-from coretrack.records import list_queries, queries, shelf_queries
+from coretrack.records import happenings, queries, shelf_queries
 from coretrack.records.database import connection
 
 MOST_LISTED = 500
@@ -259,7 +259,7 @@ def _by_bin(shown: Iterable[Body], names: Mapping[str, str]) -> tuple[BinOnShelf
 
 def _builds(built: Sequence[CoreFacts]) -> tuple[Build, ...]:
     """Return what was picked for, the newest first."""
-    told = list_queries.last_events("core", [core.tag for core in built], ["picked"])
+    told = happenings.last_of_each("core", [core.tag for core in built], ["picked"])
     counts = Counter(core.built_into for core in built)
     last: dict[str, str] = {}
     for core in built:

@@ -18,24 +18,21 @@ from coretrack.actions.delivery_views import (
 )
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.hands import Hand, hand_of, new_hand, place_words
+from coretrack.actions.judged import COMPLAINT
 from coretrack.actions.line_words import line_shown
 from coretrack.actions.photos import count_draft_photos
 from coretrack.actions.proposals import Judging
 from coretrack.actions.undoing import undo_words
+from coretrack.figures.core_story import outcome_of
 from coretrack.figures.credits import effect_words
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.plain_words import are
 from coretrack.figures.tags import make_shop_code
 from coretrack.figures.trade_objects import Lot
 from coretrack.records import queries
-from coretrack.records.delivery_queries import (
-    Happened,
-    history_of,
-    history_of_cores,
-    owed_by,
-    people_here,
-)
+from coretrack.records.delivery_queries import people_here
 from coretrack.records.drafts import beginning
+from coretrack.records.happenings import Happened, history, history_of_cores
 from coretrack.records.writer import Writer
 
 
@@ -45,10 +42,10 @@ def view_of(writer: Writer, lot: Lot, now: datetime) -> DeliveryView:
     zone = judging.catalogue.zone
     cores = [core for core in queries.cores_of_lot(lot.key) if core.state != "taken back"]
     happened = history_of_cores(lot.key)
-    own = history_of("lot", lot.key)
+    own = history("lot", lot.key)
     opened = own[0]
     hand = _hand(lot, writer.by)
-    owed = owed_by(lot.source)
+    owed = queries.open_lines(lot.source)
     undo, why_no_undo = undo_words(lot, happened, writer.by)
     shown = _shown(writer, cores, happened, zone)
     return DeliveryView(
@@ -64,7 +61,7 @@ def view_of(writer: Writer, lot: Lot, now: datetime) -> DeliveryView:
         goods=lot.basis,
         note=lot.note,
         opened_by=opened.by,
-        opened_at=f"{opened.at.astimezone(zone):%Y-%m-%d %H:%M}",
+        opened_at=f"{opened.moment.astimezone(zone):%Y-%m-%d %H:%M}",
         counted=lot.counted,
         counted_by=_counted_by(own),
         taken=lot.pieces,
@@ -83,7 +80,8 @@ def view_of(writer: Writer, lot: Lot, now: datetime) -> DeliveryView:
         undo=undo,
         why_no_undo=why_no_undo,
         people=tuple(people_here()),
-        notes=_notes(judging, lot),
+        notes=(*_opening_notes(lot, opened), *_notes(judging, lot)),
+        may_give_up=lot.status == "open" and not lot.pieces and not beginning(f"core/{lot.key}/"),
     )
 
 
@@ -91,7 +89,7 @@ def in_hand(judging: Judging, hand: Hand) -> CoreInHand:
     """Return the core in hand for the page."""
     judged = judging.judge(hand)
     number = judged.number
-    currency = judging.catalogue.shop.currency
+    currency, photos = judging.catalogue.shop.currency, judging.photos(hand)
     ticks = tuple(
         FaultTick(
             position=place,
@@ -129,7 +127,10 @@ def in_hand(judging: Judging, hand: Hand) -> CoreInHand:
         place_name=place_words(judging.writer, hand.place),
         note=hand.note,
         tag=hand.tag,
-        photos=judging.photos(hand),
+        photos=photos,
+        no_serial=hand.no_serial,
+        ask_note=COMPLAINT if judging.is_comeback(hand) else "",
+        offer_photo=hand.named and number is None and not photos,
     )
 
 
@@ -158,23 +159,23 @@ def _shown(
     writer: Writer, cores: Sequence[CoreFacts], happened: Sequence[Happened], zone: ZoneInfo
 ) -> tuple[CoreShown, ...]:
     judged = {event.key: event for event in happened if event.event in ("received", "accepted")}
-    why = {event.key: event.why for event in happened if event.event == "accepted"}
+    why = {event.key: event.why for event in happened if event.event in ("accepted", "held")}
     return tuple(
         CoreShown(
             tag=core.tag,
             number=core.number,
             serial=core.serial,
             family=core.family,
-            outcome=outcome_of(core),
-            word=DONE_WORDS.get(outcome_of(core), outcome_of(core).upper()),
-            tone=TONES.get(outcome_of(core), "note"),
+            outcome=shown_outcome(core),
+            word=DONE_WORDS.get(shown_outcome(core), shown_outcome(core).upper()),
+            tone=TONES.get(shown_outcome(core), "note"),
             state=core.state,
             credit=core.credit,
             line=core.line,
             why=why.get(core.tag, "") if core.acceptance else "",
             hold_until=core.hold_until,
             by=judged[core.tag].by,
-            at=f"{judged[core.tag].at.astimezone(zone):%H:%M}",
+            at=f"{judged[core.tag].moment.astimezone(zone):%H:%M}",
             photos=core.photos,
             labels=core.labels,
             place=place_words(writer, core.place),
@@ -183,9 +184,9 @@ def _shown(
     )
 
 
-def outcome_of(core: CoreFacts) -> str:
-    """Return a stored core's outcome: its acceptance, else unknown or counted."""
-    return core.acceptance or ("counted" if core.family else "unknown")
+def shown_outcome(core: CoreFacts) -> str:
+    """Return a stored core's outcome: what the dock decided, else unknown or counted."""
+    return outcome_of(core) or ("counted" if core.family else "unknown")
 
 
 def _totals(cores: Sequence[CoreShown]) -> tuple[OutcomeTotal, ...]:
@@ -209,6 +210,11 @@ def _at_work(lot: Lot, person: str, zone: ZoneInfo) -> tuple[AtWork, ...]:
         for draft in beginning(f"core/{lot.key}/")
         if draft.person != person
     )
+
+
+def _opening_notes(lot: Lot, opened: Happened) -> tuple[str, ...]:
+    """Return what a part of a name was taken for, until the first core is stored."""
+    return (opened.why,) if opened.why and lot.status == "open" and not lot.pieces else ()
 
 
 def _notes(judging: Judging, lot: Lot) -> tuple[str, ...]:

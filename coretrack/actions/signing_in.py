@@ -68,6 +68,14 @@ def badge_number(text: str) -> int | None:
     return code.number if code is not None and code.kind == "badge" else None
 
 
+def is_other_code(text: str) -> bool:
+    """Return whether a text is one of the shop's codes that opens nothing: a tag, a bin, an order.
+
+    Somebody scanned at a page that asks for a secret; it was no try to guess one.
+    """
+    return passwords.looks_scanned(text) and badge_number(text) is None
+
+
 def sign_in(name: str, password: str, *, station: str, now: datetime, leaving: str = "") -> str:
     """Return the token of a new session; InvalidInput, the same for every reason, if it fails.
 

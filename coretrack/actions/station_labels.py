@@ -148,8 +148,7 @@ def labels_file(run: LabelRun, name: str) -> PrintedLabels:
 
 def text_file(text: str, stock: str = "") -> PrintedLabels:
     """Return a label of a text of one's own as PDF with a safe name; InvalidInput says why not."""
-    with connection():
-        chosen = _chosen(stock)
+    chosen = _with_room(text, stock)
     made = print_labels([text_label(text)], chosen.name, name=text)
     if made.refused:
         raise InvalidInput(f"'{text}' cannot be printed: {made.refused[0][1]}", {"text": text})
@@ -158,8 +157,7 @@ def text_file(text: str, stock: str = "") -> PrintedLabels:
 
 def text_drawing(text: str, stock: str = "") -> PrintedFile:
     """Return the same label as an SVG of its own size; InvalidInput says why not."""
-    with connection():
-        chosen = _chosen(stock)
+    chosen = _with_room(text, stock)
     drawn = label_svg(chosen, layout_for(chosen), text_label(text))
     return PrintedFile(safe_file_name(text, ".svg"), drawn.encode())
 
@@ -351,6 +349,21 @@ def _chosen(stock: str) -> Stock:
             {"stock": "choose a stock of labels"},
         )
     return chosen
+
+
+def _with_room(text: str, stock: str) -> Stock:
+    """Return the stock named, else the shop's, else the first one that has room for the text."""
+    with connection():
+        usual = _chosen(stock)
+    if stock:
+        return usual
+    fits = [
+        other
+        for other in (usual, *sorted(load_stocks().values(), key=lambda one: one.name))
+        if other.layout != CARD_LAYOUT
+        and printable(other, layout_for(other), [text_label(text)]).good
+    ]
+    return fits[0] if fits else usual
 
 
 def _first(stock: Stock, first: int | None) -> int:

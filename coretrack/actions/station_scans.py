@@ -16,11 +16,10 @@ from coretrack.actions.delivery_scans import DeliveryScans
 from coretrack.actions.desks import Desk, desk_of, keep_desk
 from coretrack.actions.home_scans import HomeScans
 from coretrack.actions.lot_sorting import take_scan
-from coretrack.actions.scanning import ShopBook
+from coretrack.actions.scanning import meaning_of
 from coretrack.errors import Conflict, CoretrackError, Unavailable
 from coretrack.figures.scan_replies import ScanReply, Shown, Spot, reply_from_dict
 from coretrack.figures.scan_text import printable
-from coretrack.figures.scans import read_scan, resolve
 from coretrack.records.database import connection, transaction
 from coretrack.records.writer import Writer
 
@@ -62,8 +61,8 @@ def scan(
         desk = desk_of(by, station)
         if desk.is_repeat(plain, spot, now):
             seen = printable(plain.strip()[:40]) or "Enter"
-            line = f"{seen} was scanned just now; it acted once."
-            return ScanReply("note", "ALREADY", line, repeat=True).to_dict()
+            line = f"{seen} was read twice within a second. It counts once."
+            return ScanReply("note", "ONCE", line, repeat=True).to_dict()
         if not desk.may(plain):
             return ScanReply(
                 "stop", "NOT OFFERED", "This choice is no longer open; scan again."
@@ -108,8 +107,7 @@ def _routed(writer: Writer, text: str, spot: Spot, now: datetime) -> ScanReply:
     if spot.page == "delivery":
         return DeliveryScans(writer, spot, now).take(text)
     if spot.page == "lot":
-        meaning = resolve(read_scan(text), ShopBook())
-        return take_scan(writer, spot.code, meaning, text=text, spot=spot, now=now)
+        return take_scan(writer, spot.code, meaning_of(text), text=text, spot=spot, now=now)
     if spot.page in BENCH_MODULES:
         # Loaded when first needed: a dock that scans nothing at the bench need not wait for it.
         module = import_module(f"coretrack.actions.{BENCH_MODULES[spot.page]}")

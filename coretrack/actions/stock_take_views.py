@@ -13,7 +13,7 @@ from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.stock_counts import ELSEWHERE, FOUND, RESULTS, Compared, tally
 from coretrack.figures.trade_objects import StockTake
 from coretrack.paper.cells import to_csv
-from coretrack.records import core_queries, queries, shelf_queries
+from coretrack.records import happenings, queries, shelf_queries
 from coretrack.records.database import connection
 
 TAKES_SHOWN = 20
@@ -93,7 +93,7 @@ def take_view(code: str, person: str) -> TakeView:
         names = _names()
         shown = _shown(take, names)
         rows = _rows(compared(take), names)
-        history = core_queries.history("stock take", code)
+        history = happenings.history("stock take", code)
         last = history[-1]
         is_open = take.status == "open"
         closed = "" if is_open else f"{the_desk().moment(last.at):%Y-%m-%d %H:%M}"
@@ -153,7 +153,7 @@ def _names() -> dict[str, str]:
 
 
 def _shown(take: StockTake, names: Mapping[str, str]) -> TakeShown:
-    begun = core_queries.history("stock take", take.key)[0]
+    begun = happenings.history("stock take", take.key)[0]
     family, place = take.scope.get("family", ""), take.scope.get("bin", "")
     scope = ", ".join(filter(None, (family, names.get(place, place)))) or "the whole shelf"
     counts = tally(compared(take))

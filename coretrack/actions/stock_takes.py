@@ -12,7 +12,7 @@ from typing import Any
 
 from coretrack.actions import drafts
 from coretrack.actions.acting import act_once
-from coretrack.actions.desk_day import expect_seen, typed_reason
+from coretrack.actions.desk_day import expect_seen
 from coretrack.actions.floor_scans import (
     Named,
     called,
@@ -25,6 +25,7 @@ from coretrack.actions.floor_scans import (
 )
 from coretrack.actions.hands import place_words
 from coretrack.actions.offers import offer
+from coretrack.actions.typed_fields import typed_reason
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.plain_words import counted

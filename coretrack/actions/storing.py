@@ -11,15 +11,17 @@ from coretrack.actions.acting import Changed
 from coretrack.actions.delivery_views import DONE_WORDS, TONES, Proposal, Stored
 from coretrack.actions.fingerprints import same_decision
 from coretrack.actions.fingerprints import seen as taken_apart
-from coretrack.actions.hands import Hand, grams, hand_of
+from coretrack.actions.hands import Hand, hand_of
+from coretrack.actions.judged import ONLY_LATE, Judged
 from coretrack.actions.lookups import Catalogue
 from coretrack.actions.photos import move_draft_photos
-from coretrack.actions.proposals import ONLY_LATE, Judged, Judging, delivery_of
+from coretrack.actions.proposals import Judging, delivery_of
+from coretrack.actions.typed_fields import grams
 from coretrack.errors import NotAllowed, NotFound
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import shown
 from coretrack.figures.tags import show_tag
-from coretrack.records.delivery_queries import last_of
+from coretrack.records.happenings import last_of
 from coretrack.records.writer import Writer
 
 ILLEGIBLE = "illegible"
@@ -105,6 +107,7 @@ def _is_clean(judged: Judged, proposal: Proposal) -> bool:
         and len(proposal.arithmetic) == 1
         and not proposal.others
         and not judged.notes
+        and not judged.hand.no_serial
     )
 
 
@@ -122,7 +125,7 @@ def _what_changed(judging: Judging, proposal: Proposal, seen: str) -> str:
         tag = last.detail.get("tag", "")
         what = f"core {show_tag(tag)} {last.event}" if tag else last.event
         parts.append(
-            f"{last.by} at {last.at.astimezone(zone):%H:%M}: {what} on line {before.line}."
+            f"{last.by} at {last.moment.astimezone(zone):%H:%M}: {what} on line {before.line}."
         )
     parts.append(f"Now: {proposal.sentence} Nothing was stored; the core is still in hand.")
     return " ".join(parts)
@@ -132,8 +135,10 @@ def _receive(judging: Judging, judged: Judged, tag: str, unjudged: bool) -> None
     hand, lot = judged.hand, judging.lot
     comeback = judging.is_comeback(hand)
     own = judging.catalogue.comeback_source() if comeback else None
-    judgement = judged.judgement
-    line = judgement.line if judgement and not unjudged else None
+    judgement = judged.judgement if not unjudged else None
+    line = judgement.line if judgement else None
+    # A core that is not judged yet keeps what was seen on it for the one who will.
+    told = bool(line or (judgement and judgement.refused_excess))
     judging.desk.receive(
         tag,
         stream="comeback" if comeback else "return",
@@ -141,7 +146,7 @@ def _receive(judging: Judging, judged: Judged, tag: str, unjudged: bool) -> None
         source=(own or judging.source).key,
         number=judged.number,
         number_text=ILLEGIBLE if hand.illegible else hand.number_text,
-        serial=judging.desk.check_serial(hand.serial),
+        serial="" if hand.no_serial else judging.desk.check_serial(hand.serial),
         day=judging.received,
         costs={},
         extra={
@@ -151,13 +156,24 @@ def _receive(judging: Judging, judged: Judged, tag: str, unjudged: bool) -> None
             "arrived": judging.arrived.isoformat(),
             "mass_g": grams(hand.mass) if hand.mass else None,
             "illegible": hand.illegible,
-            # A core that is not judged yet keeps what was seen on it for the one who will.
-            "faults_seen": [] if line else list(hand.faults),
-            "refusal_seen": "" if line else hand.refusal,
-            "no_photo": "" if line else hand.no_photo,
+            "faults_seen": [] if told else list(hand.faults),
+            "refusal_seen": "" if told else hand.refusal,
+            "no_photo": "" if told else hand.no_photo,
+            **_without_serial(judging, hand),
         },
         at=judging.now,
     )
+
+
+def _without_serial(judging: Judging, hand: Hand) -> dict[str, Any]:
+    """Return what is noted of a core that a person takes in without a serial."""
+    if not hand.no_serial:
+        return {}
+    return {
+        "no_serial": True,
+        "serial_told": hand.serial or hand.refused_serial,
+        "serial_warning": judging.seen_before(hand),
+    }
 
 
 def _more(judged: Judged) -> dict[str, Any]:
@@ -168,6 +184,7 @@ def _more(judged: Judged) -> dict[str, Any]:
         why_none = ONLY_LATE
     told = {
         "refusal": hand.refusal if hand.refuse else "",
+        "refused": bool(judged.judgement and judged.judgement.refused_excess),
         "no_photo": why_none,
         "chosen": bool(hand.line),
         "later": bool(hand.tag),
@@ -188,7 +205,7 @@ def _stored(
         tone=TONES[outcome],
         amount=proposal.credit if credited else 0,
         line=proposal.line.key if proposal.line and outcome != "counted" else "",
-        sentence=f"Core {show_tag(tag)}: {said[:1].lower()}{said[1:]}",
+        sentence=f"Core {show_tag(tag)}: {said}",
         hold_until=proposal.hold_until if outcome == "refuse" else "",
         after_teardown=proposal.after_teardown and credited,
         print_tags=(tag,) if print_label else (),

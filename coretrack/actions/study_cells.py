@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from random import Random
 from typing import Any
 
-from coretrack.actions.hands import plain_words
+from coretrack.actions.typed_fields import plain_words
 from coretrack.figures.numbers import NotANumber, parse_number
 from coretrack.figures.plain_words import are
 from coretrack.figures.plans import Check, plan_from_dict
 from coretrack.figures.trade_objects import Family, GaugeStudy
-from coretrack.records import queries
+from coretrack.records import objects, queries
 from coretrack.records.database import connection
 
 MOST_INSPECTORS, MOST_PIECES, MOST_TRIALS, MOST_READINGS = 6, 30, 5, 300
@@ -75,7 +75,7 @@ def cell_of(reading: Mapping[str, Any]) -> Cell:
 
 
 def _checks(family: Family) -> tuple[Check, ...]:
-    stored = queries.plan(family.key, family.plan_version)
+    stored = objects.one("plan", f"{family.key}/{family.plan_version}")
     return plan_from_dict({**stored.definition, "version": 0}).in_order() if stored else ()
 
 

@@ -12,17 +12,18 @@ from typing import Any
 
 from coretrack.actions import setting_up
 from coretrack.actions.acting import act_once
+from coretrack.actions.customers import BUYING, customer_called, named
 from coretrack.actions.imports import Work
 from coretrack.actions.lookups import Catalogue
 from coretrack.actions.lot_fields import Fields, whole_count
 from coretrack.actions.receiving import RETURNING
-from coretrack.actions.sale_views import BUYING, TypedSale, iso_day
-from coretrack.actions.sales import COLUMNS, Sales
+from coretrack.actions.sale_views import TypedSale, iso_day
+from coretrack.actions.sales import COLUMNS, Sales, next_place
 from coretrack.errors import InvalidInput
 from coretrack.figures.amounts import parse_amount
 from coretrack.figures.dates import shop_day
 from coretrack.figures.history import canonical
-from coretrack.figures.money import to_decimal
+from coretrack.figures.money import Money, shown, to_decimal
 from coretrack.figures.part_numbers import clean_number, match_key, trim
 from coretrack.figures.stray_codes import why_a_code
 from coretrack.figures.table import DATE, EMPTY, NUMBER, TEXT, Cell, CellValue, Row, Table
@@ -44,10 +45,13 @@ _HEADINGS = {
 }
 """The fields of the form, and the headings of their columns in a file of sales."""
 
+FAR_FACTOR = 3
+"""A charge so many times the family's, or so small a part of it, is asked back; common practice."""
+
 _FIELDS = {heading: name for name, heading in _HEADINGS.items()}
 _ANOTHER_LINE = (
-    "a sale is not changed by typing it again. If this is a further line of the invoice, give it a "
-    "number of its own in the field Line"
+    "a sale is not changed by typing it again. If this is a further line of the invoice, leave the "
+    "field Line empty"
 )
 
 
@@ -64,8 +68,9 @@ def type_sale(
 ) -> StoredSale:
     """Open the core line of a typed sale, by the code that reads files of sales.
 
-    The same form sent again opens nothing, nor does a sale that a file brought already; a form
-    that was changed is another sale. InvalidInput names every field that cannot be used.
+    The same form sent again opens nothing; a form that was changed is another sale. Without a
+    number for its line it takes the next free one; where a line of the invoice says the very same
+    already, InvalidInput asks. It names every field that cannot be used.
     """
     acted = False
 
@@ -118,11 +123,12 @@ def _new_code(text: str) -> str:
 def _open(writer: Writer, told: TypedSale, now: datetime) -> tuple[str, bool]:
     """Open the line; return its key and whether it is new."""
     catalogue, fields = Catalogue(writer), Fields()
-    row, table = _table(told, shop_day(now, catalogue.zone), fields)
+    row, table = _table(told, shop_day(now, catalogue.zone), fields, catalogue)
     values = Values.of(table, COLUMNS, zone=catalogue.shop.time_zone)
     job = Work(writer, table, values, "sales", {}, set())
     sales = Sales(job)
     _refuse_wrong_fields(sales, values, row, fields)
+    _ask_back(told, sales, values, row, fields)
     job.each_row(sales.open_line)
     for rejected in job.rejected:
         name = _FIELDS.get(rejected.column, "")
@@ -135,7 +141,7 @@ def _open(writer: Writer, told: TypedSale, now: datetime) -> tuple[str, bool]:
     return f"{invoice}/{place}", False
 
 
-def _table(told: TypedSale, today: date, fields: Fields) -> tuple[Row, Table]:
+def _table(told: TypedSale, today: date, fields: Fields, catalogue: Catalogue) -> tuple[Row, Table]:
     """Return the sale as a table of one row, as a file of sales would hold it."""
     found: dict[str, CellValue] = {name: trim(text) or None for name, text in asdict(told).items()}
     found["date"] = fields.read("date", partial(_sold_on, told.date, today), None)
@@ -143,8 +149,15 @@ def _table(told: TypedSale, today: date, fields: Fields) -> tuple[Row, Table]:
         found["charge"] = fields.read("charge", partial(_charge, told.charge), None)
     if found["quantity"]:
         found["quantity"] = fields.read("quantity", partial(_quantity, told.quantity), None)
+    if found["customer"]:
+        who = fields.read("customer", partial(customer_called, told.customer, catalogue), None)
+        found["customer"] = who.key if who else found["customer"]
+    if found["invoice"] and not found["line"]:
+        invoice = fields.read("invoice", partial(clean_number, told.invoice), "")
+        found["line"] = next_place(queries.lines_of_paper(invoice)) if invoice else None
+    texts = {name: str(found[name] or "") for name in ("customer", "line")}
     cells = tuple(
-        _cell(found[name], getattr(told, name), place)
+        _cell(found[name], texts.get(name, getattr(told, name)), place)
         for place, name in enumerate(_HEADINGS, start=1)
     )
     row = Row(2, cells)
@@ -182,6 +195,44 @@ def _refuse_wrong_fields(sales: Sales, values: Values, row: Row, fields: Fields)
             "charge", partial(sales.charge, row, number.family, values.day(row, "date")), (0, "")
         )
     fields.settle()
+
+
+def _ask_back(told: TypedSale, sales: Sales, values: Values, row: Row, fields: Fields) -> None:
+    """Raise InvalidInput for a sale that can be read and is most likely a slip."""
+    catalogue, day = sales.catalogue, values.day(row, "date")
+    customer = catalogue.source(values.code(row, "customer"), "customer")
+    number = catalogue.known_number(values.code(row, "number"), "number")
+    charge, _ = sales.charge(row, number.family, day)
+    invoice = values.code(row, "invoice")
+    lines = queries.lines_of_paper(invoice)
+    others = {line.customer for line in lines} - {customer.key}
+    if others:
+        owners = named([catalogue.source(other, "customer") for other in sorted(others)])
+        fields.problems["invoice"] = (
+            f"Invoice {invoice} was sold to {owners}; an invoice has one customer. Check its "
+            "number and the customer."
+        )
+    if not trim(told.line):
+        same = (day.isoformat(), customer.key, number.shown, sales.quantity(row), charge)
+        for line in lines:
+            if (line.sold_on, line.customer, line.number, line.quantity, line.charge) == same:
+                fields.problems["line"] = (
+                    f"Line {line.key} says the very same and is stored already. If this is a "
+                    f"further line of the invoice, type {next_place(lines)} here."
+                )
+    usual = catalogue.charge_on(number.family, day)
+    if usual is not None and not trim(told.charge_sure) and _far_from(charge, usual):
+        currency = catalogue.shop.currency
+        fields.problems["charge_sure"] = (
+            f"A core charge of {shown(charge)} {currency} is far from the family's {shown(usual)} "
+            f"{currency} of that day. Correct it, or say that it is right."
+        )
+    fields.settle()
+
+
+def _far_from(charge: Money, usual: Money) -> bool:
+    """Return whether a charge is over three times the usual one or under a third of it."""
+    return charge > FAR_FACTOR * usual or charge * FAR_FACTOR < usual
 
 
 def _buyer(catalogue: Catalogue, told: str) -> Source:

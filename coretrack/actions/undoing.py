@@ -9,18 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from coretrack.actions.delivery_views import DONE_WORDS, Undone
 from coretrack.actions.hands import Hand, drop_hand, hand_of, keep_hand
-from coretrack.actions.proposals import ONLY_LATE, delivery_of
+from coretrack.actions.judged import ONLY_LATE
+from coretrack.actions.proposals import delivery_of
+from coretrack.actions.typed_fields import kilograms
 from coretrack.errors import NotAllowed
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Lot
 from coretrack.records import photos
-from coretrack.records.delivery_queries import Happened, history_of_cores
+from coretrack.records.happenings import Happened, history_of_cores
 from coretrack.records.times import to_text
 from coretrack.records.writer import Writer
 
@@ -42,6 +43,8 @@ class Act:
     def words(self) -> str:
         """Return the act in words, for the button that takes it back."""
         outcome = self.accepted.detail["outcome"] if self.accepted else "counted"
+        if self.accepted and self.accepted.detail.get("refused"):
+            outcome = "refuse"
         if self.accepted is None and not self.received.detail["family"]:
             outcome = "unknown"
         number = self.received.detail["number"]
@@ -113,8 +116,8 @@ def undo_in(writer: Writer, delivery: str, now: datetime, *, drop_in_hand: bool 
         if not drop_in_hand:
             what = held.number_text or "one without a number yet"
             raise NotAllowed(
-                f"Another core is in hand ({what}); store it or drop it, then undo.",
-                {"in hand": "store or drop it first"},
+                f"Another core is in hand ({what}); store it or put it back, then undo.",
+                {"in hand": "store it or put it back first"},
             )
         drop_hand(writer, delivery)
     hand = _as_typed(act, core, delivery)
@@ -176,22 +179,19 @@ def _as_typed(act: Act, core: CoreFacts, delivery: str) -> Hand:
         comeback=core.stream == "comeback",
         number_text="" if illegible else core.number,
         illegible=illegible,
-        serial=core.serial,
+        serial=core.serial or came.get("serial_told", ""),
         invoice=came.get("invoice", ""),
         line=judged.get("line", "") if judged.get("chosen") else "",
         faults=(*judged.get("faults", ()), *came.get("faults_seen", ())),
-        refuse=bool(refusal),
+        refuse=bool(refusal or judged.get("refused")),
         refusal=refusal,
         no_photo="" if no_photo == ONLY_LATE else no_photo,
-        mass=_kilograms(came.get("mass_g")),
+        mass=kilograms(came["mass_g"]) if came.get("mass_g") else "",
         place=core.place,
         note=judged.get("note") or came.get("note", ""),
         tag="" if act.what == TAKEN_IN else act.tag,
+        no_serial=bool(came.get("no_serial")),
     )
-
-
-def _kilograms(mass_g: int | None) -> str:
-    return "" if mass_g is None else f"{(Decimal(mass_g) / 1000).normalize():f} kg"
 
 
 def _said(act: Act) -> str:

@@ -11,7 +11,6 @@ from typing import Any
 from coretrack.actions import receiving
 from coretrack.actions.baskets import import_source_lost
 from coretrack.actions.grading import grade_files
-from coretrack.actions.hands import code as clean_code
 from coretrack.actions.identifying import identify_cores
 from coretrack.actions.import_words import (
     answer_without_options,
@@ -25,6 +24,7 @@ from coretrack.actions.lot_fields import Fields
 from coretrack.actions.receiving import RETURNING, ManifestTerms, manifest_terms
 from coretrack.actions.sales import import_sales
 from coretrack.actions.standards import import_standards
+from coretrack.actions.typed_fields import clean_code
 from coretrack.actions.upload_box import Upload, UploadBox
 from coretrack.errors import CoretrackError, InvalidInput, NotFound, Unavailable
 from coretrack.figures.trade_objects import Lot, Source

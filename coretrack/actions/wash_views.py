@@ -18,7 +18,7 @@ from coretrack.figures.wash_slots import family_counts, in_order, next_slot
 from coretrack.figures.wording import WASH_SAFETY
 from coretrack.paper.file_names import safe_file_name
 from coretrack.paper.traveller import Traveller, TravellerSlot, traveller_pdf
-from coretrack.records import core_queries, queries, shelf_queries
+from coretrack.records import happenings, queries, shelf_queries
 from coretrack.records.database import connection
 
 LAST_SHOWN = 10
@@ -174,7 +174,7 @@ def wash_card(code: str, now: datetime) -> PrintedFile:
         place: Place | None = shelf_queries.place(wash.basket)
         cores = queries.cores_tagged(wash.slots.values())
         families = {family.key: family.name for family in queries.families()}
-        told = core_queries.history("wash", code)[-1]
+        told = happenings.history("wash", code)[-1]
     ordered = [(slot, cores[tag]) for slot, tag in in_order(wash.slots)]
     counts = family_counts(core.family for _, core in ordered)
     name = place.name if place else show_tag(wash.basket)
@@ -203,7 +203,7 @@ def _wash(code: str) -> Wash:
 
 
 def _shown(wash: Wash, names: Mapping[str, str]) -> WashShown:
-    begun = core_queries.history("wash", wash.key)[0]
+    begun = happenings.history("wash", wash.key)[0]
     return WashShown(
         wash.key,
         names.get(wash.basket, show_tag(wash.basket)),

@@ -13,7 +13,6 @@ from typing import Any
 
 from coretrack.actions import metal_tags
 from coretrack.actions.acting import act_once
-from coretrack.actions.desk_day import typed_reason
 from coretrack.actions.floor_scans import (
     Named,
     called,
@@ -24,6 +23,7 @@ from coretrack.actions.floor_scans import (
     unclear,
 )
 from coretrack.actions.offers import offer
+from coretrack.actions.typed_fields import typed_reason
 from coretrack.actions.wash_runs import UNDER_WAY, WashRun, begin, lies_in
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.plain_words import counted

@@ -39,6 +39,7 @@ def serve_pages(settings: Settings, *, behind_tls: bool = False, demo: bool = Fa
     from coretrack import clock
     from coretrack.actions import first_owner, overview, upkeep
     from coretrack.paper.workbook import summary_workbook
+    from coretrack.records.database import held_open
     from coretrack.web.app import create_app
 
     upkeep.seal_if_due(clock.now())
@@ -61,14 +62,15 @@ def serve_pages(settings: Settings, *, behind_tls: bool = False, demo: bool = Fa
     for line in _said(settings, alone, behind_tls, code):
         click.echo(line)
     try:
-        waitress.serve(
-            app,
-            host=settings.host,
-            port=settings.port,
-            threads=settings.threads,
-            ident=None,
-            max_request_body_size=LARGEST_BODY,
-        )
+        with held_open():
+            waitress.serve(
+                app,
+                host=settings.host,
+                port=settings.port,
+                threads=settings.threads,
+                ident=None,
+                max_request_body_size=LARGEST_BODY,
+            )
     except OSError as error:
         raise Unavailable(
             f"Port {settings.port} cannot be used ({error}); choose another with --port."

@@ -50,6 +50,27 @@ OUTCOMES = {
 }
 """What the dock decided, in words."""
 
+
+def outcome_of(core: CoreFacts) -> str:
+    """Return what the dock decided; an excess core that was refused has its last day."""
+    return "refuse" if core.acceptance == "excess" and core.hold_until else core.acceptance
+
+
+def notes_told(came: Detail, judged: Detail) -> str:
+    """Return what was noted when a core came in, and when it was judged later on."""
+    told = (str(came.get("note") or ""), str(judged.get("note") or ""))
+    return "; ".join(dict.fromkeys(note for note in told if note))
+
+
+def why_no_serial(came: Detail) -> str:
+    """Return why a core came in without a serial though one was told; empty when it did not."""
+    if not came.get("no_serial"):
+        return ""
+    told = f"; {came['serial_told']} was told" if came.get("serial_told") else ""
+    warning = f" {came['serial_warning']}" if came.get("serial_warning") else ""
+    return f"Its serial cannot be read or is disputed{told}.{warning}"
+
+
 STREAMS = {"return": "return", "purchase": "purchased lot", "comeback": "comeback"}
 
 
@@ -83,6 +104,8 @@ def _received(detail: Detail, names: Mapping[str, str]) -> str:
     if detail.get("serial"):
         parts.append(f"serial {detail['serial']}")
     text = "; ".join(parts) + "."
+    if why := why_no_serial(detail):
+        text += f" {why}"
     if detail.get("earlier"):
         lives = ", ".join(show_tag(tag) for tag in detail["earlier"])
         text += f" The same body was here before as {lives}."

@@ -107,11 +107,6 @@ def supported_classes() -> tuple[str, ...]:
     return tuple(f"{letter}{grade}" for letter, grades in _GRADES.items() for grade in grades)
 
 
-def is_class(text: str) -> bool:
-    """Return whether `text` has the shape of a class such as `H7`, supported or not."""
-    return _CLASS.fullmatch(text) is not None
-
-
 def deviations(nominal: Decimal | Fraction | int, tolerance_class: str) -> Limits:
     """Return lower and upper deviation in millionths of a mm for `nominal` (mm).
 

@@ -342,7 +342,7 @@ def _unknown(scan: Scan, book: Book) -> Meaning:
         scan,
         f"No core carries the tag {show_tag(scan.tag)}."
         if scan.tag
-        else f"'{_short(scan.text)}' is not known here; kept as typed.",
+        else f"'{_short(scan.text)}' is not known here.",
         " ".join(part for part in (scan.message, near) if part),
         candidates=tuple(nearest),
     )
@@ -354,7 +354,7 @@ def _nearest(scan: Scan, book: Book) -> tuple[Candidate, ...]:
     together = "".join(text.split())
     digits = together if only_digits(together) else text
     offered = [
-        Candidate(tag, "a tag one slip away", "tag")
+        Candidate(tag, "a tag that is almost the same", "tag")
         for tag in nearest_tags(digits)
         if book.tag(tag)
     ]

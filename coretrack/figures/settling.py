@@ -7,10 +7,7 @@ came before the unit: it counts as one unit of its core group and is never cashe
 
 from __future__ import annotations
 
-from calendar import monthrange
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from coretrack.errors import InvalidInput
 from coretrack.figures.credits import REFUSE, CreditResult
@@ -24,18 +21,6 @@ class UnitCredit:
     units: int
     bill: Money
     reasons: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class UnitAccount:
-    """Units of one customer and core group: `left` to draw on, `lapsed` unused.
-
-    `next_lapse` is the last day of the unit that lapses first; `None` when none is left.
-    """
-
-    left: int
-    lapsed: int
-    next_lapse: date | None
 
 
 def balance(charge: Money, credited: Money, paid: Money) -> Money:
@@ -69,36 +54,3 @@ def in_kind(charge: Money, result: CreditResult) -> UnitCredit:
     if result.outcome == REFUSE:
         return UnitCredit(0, 0, result.reasons)
     return UnitCredit(1, balance(charge, result.credit, 0), result.reasons)
-
-
-def last_day(earned: date, months: int) -> date:
-    """Return the last day on which a unit earned on `earned` can be drawn.
-
-    The same day of the month, `months` later, or the last day of a shorter month.
-    """
-    if months < 1:
-        raise InvalidInput(f"Units that lapse after {months} months make no sense; use 1 or more.")
-    year, month = divmod(earned.year * 12 + earned.month - 1 + months, 12)
-    return date(year, month + 1, min(earned.day, monthrange(year, month + 1)[1]))
-
-
-def unit_account(
-    earned: Sequence[date], drawn: Sequence[date], on: date, months: int
-) -> UnitAccount:
-    """Return how many units are left on the day `on`, the oldest drawn first.
-
-    InvalidInput when a unit was drawn on a day on which none was left.
-    """
-    banked = sorted(day for day in earned if day <= on)
-    lapsed = 0
-    for day in sorted(day for day in drawn if day <= on):
-        while banked and last_day(banked[0], months) < day:
-            banked.pop(0)
-            lapsed += 1
-        if not banked or banked[0] > day:
-            raise InvalidInput(
-                f"On {day.isoformat()} no unit was left to draw on; charge this one as usual."
-            )
-        banked.pop(0)
-    alive = [last for day in banked if (last := last_day(day, months)) >= on]
-    return UnitAccount(len(alive), lapsed + len(banked) - len(alive), min(alive, default=None))

@@ -7,7 +7,7 @@ own because credits are counted there.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -373,13 +373,32 @@ def apply_set(kind: type[Any], now: Any | None, event: str, detail: Mapping[str,
 
 
 def apply_lot(lot: Lot | None, event: str, detail: Mapping[str, Any]) -> Lot:
-    """Return the lot after "set", or after "photographed", whose detail names the photo's hash."""
-    if event == "photographed":
-        if lot is None:
-            raise NotAllowed("There is no such lot.")
+    """Return the lot after "set", "photographed" (its detail names the photo's hash) or "sorted".
+
+    "sorted" tells only the rows that changed: `changes`, one after the other, each with the place
+    `at` which the rows `out` stood and the rows `into` which they were made.
+    """
+    if lot is None and event != "set":
+        raise NotAllowed("There is no such lot.")
+    if lot is not None and event == "photographed":
         return replace(lot, photos=lot.photos + 1)
+    if lot is not None and event == "sorted":
+        return replace(lot, sorting=_sorted(lot.sorting, detail["changes"]))
     changed: Lot = apply_set(Lot, lot, event, detail)
     return changed
+
+
+def _sorted(
+    rows: Sequence[Mapping[str, Any]], changes: Sequence[Mapping[str, Any]]
+) -> tuple[Mapping[str, Any], ...]:
+    """Return a lot's rows after changes; NotAllowed when other rows stand where one was made."""
+    after = list(rows)
+    for change in changes:
+        start, end = change["at"], change["at"] + len(change["out"])
+        if start < 0 or after[start:end] != list(change["out"]):
+            raise NotAllowed("The lot was sorted meanwhile; these are not its rows any more.")
+        after[start:end] = change["into"]
+    return tuple(after)
 
 
 PERSON_NOTES = ("shut out", "let in again")

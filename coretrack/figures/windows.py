@@ -107,8 +107,9 @@ def lateness(rule: WindowRule, sold: date, arrived: date) -> Lateness:
     percent = min(rule.slide_most, steps * rule.slide_percent)
     slide = f"{came}, {_steps(steps, rule.slide_days)} at {rule.slide_percent.normalize():f} %"
     if percent < steps * rule.slide_percent:
-        most = "all of it" if rule.slide_most == HUNDRED else f"{rule.slide_most.normalize():f} %"
-        slide += f", at most {most}"
+        whole = rule.slide_most == HUNDRED
+        most = f", but no more than {rule.slide_most.normalize():f} % in all"
+        slide += ": nothing is left of it" if whole else most
     return Lateness(days_late, percent, slide)
 
 

@@ -31,7 +31,7 @@ from coretrack.figures.wording import (
 )
 from coretrack.figures.yields import YieldRow
 from coretrack.paper.charts import WATERFALL_TITLE, charge_scale, waterfall
-from coretrack.paper.drawing import PAPER_TONES, to_shapes
+from coretrack.paper.drawing import paper_colour, to_shapes
 from coretrack.paper.letters import printable
 
 # Both sheets, in points; what is printed stays inside both whichever one is in the tray.
@@ -156,7 +156,7 @@ class _Page:
         bold: bool = False,
     ) -> None:
         """Write one line with its baseline at (x, y)."""
-        self.canvas.setFillColor(PAPER_TONES[tone])
+        self.canvas.setFillColor(paper_colour(tone))
         self.canvas.setFont("Helvetica-Bold" if bold else "Helvetica", size)
         place = (self.left + x, self.top - y, printable(words))
         if anchor == "end":
@@ -166,7 +166,7 @@ class _Page:
 
     def rule(self, y: float, tone: str, thickness: float) -> None:
         """Draw a line across the page."""
-        self.canvas.setStrokeColor(PAPER_TONES[tone])
+        self.canvas.setStrokeColor(paper_colour(tone))
         self.canvas.setLineWidth(thickness)
         self.canvas.line(self.left, self.top - y, self.left + WIDTH, self.top - y)
 
@@ -288,6 +288,10 @@ def wrapped(words: str, width: float, size: float, bold: bool = False) -> list[s
     lines: list[str] = []
     line = ""
     left = printable(words).split()
+    # Most texts on paper are one short line: then one measure is enough.
+    whole = " ".join(left)
+    if left and stringWidth(whole, face, size) <= width:
+        return [whole]
     while left:
         word = left.pop(0)
         longer = f"{line} {word}".strip()

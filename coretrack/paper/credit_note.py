@@ -15,6 +15,7 @@ from coretrack.paper.drawing import Words
 from coretrack.paper.page_flow import (
     About,
     Block,
+    Paper,
     Row,
     exact,
     fact_rows,
@@ -61,11 +62,17 @@ class CreditNote:
 
 def credit_note_pdf(note: CreditNote, page: str = "a4") -> bytes:
     """Return the note as PDF bytes; `page` is a4 or letter (InvalidInput otherwise)."""
+    paper = note_paper(note)
+    about = About(paper.title, note.shop_name, "Credit for returned cores")
+    return flowing_pdf([paper], about, page)
+
+
+def note_paper(note: CreditNote) -> Paper:
+    """Return the note as it flows down its pages, to be printed alone or among others."""
     title = f"Credit note {note.number}"
-    about = About(f"{title}, {note.shop_name}", note.shop_name, "Credit for returned cores")
     who = named_with_code(note.customer, note.customer_code)
     again = running_head(f"{title}, {note.day.isoformat()}, {who}")
-    return flowing_pdf(_blocks(note, title, who), about, page, again)
+    return Paper(f"{title}, {note.shop_name}", _blocks(note, title, who), again)
 
 
 def _blocks(note: CreditNote, title: str, who: str) -> Iterator[Block]:

@@ -7,6 +7,7 @@ Lengths are points; y runs downwards. Colours are names ("tones") that the page'
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from html import escape
 from typing import Any
 
@@ -155,6 +156,14 @@ PAPER_TONES = {
 }
 
 
+@cache
+def paper_colour(tone: str) -> Any:
+    """Return a tone as reportlab's colour; its text is read only once."""
+    from reportlab.lib.colors import HexColor
+
+    return HexColor(PAPER_TONES[tone])
+
+
 def to_shapes(chart: Chart, scale: float = 1.0) -> Any:
     """Return the chart as a reportlab Drawing, `scale` times its size."""
     from reportlab.graphics.shapes import Drawing, Group
@@ -170,11 +179,10 @@ def to_shapes(chart: Chart, scale: float = 1.0) -> Any:
 
 def _shape(mark: Mark, height: float) -> Any:
     from reportlab.graphics import shapes
-    from reportlab.lib.colors import HexColor
 
     from coretrack.paper.letters import printable
 
-    colour = HexColor(PAPER_TONES[mark.tone])
+    colour = paper_colour(mark.tone)
     if isinstance(mark, Box):
         y = height - mark.y - mark.height
         fill = None if mark.hollow else colour

@@ -8,6 +8,7 @@ that a name is readable and never breaks the paper.
 from __future__ import annotations
 
 import unicodedata
+from functools import lru_cache
 
 _STAND_INS = {
     "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i", "ħ": "h", "Ħ": "H",
@@ -18,9 +19,13 @@ _STAND_INS = {
 
 def printable(text: str) -> str:
     """Return `text` with every letter that Helvetica cannot print replaced."""
-    return "".join(_printable(letter) for letter in unicodedata.normalize("NFC", text))
+    # Most texts need no look at each letter: this runs for every line of every paper.
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(map(_printable, unicodedata.normalize("NFC", text)))
 
 
+@lru_cache(maxsize=1024)
 def _printable(letter: str) -> str:
     if letter in _STAND_INS:
         return _STAND_INS[letter]

@@ -16,7 +16,7 @@ from typing import Any
 from coretrack.errors import InvalidInput
 from coretrack.figures.money import CENT, Money, shown, to_decimal
 from coretrack.paper.charge_sheet import HEIGHT, SHEETS, WIDTH, wrapped
-from coretrack.paper.drawing import PAPER_TONES, Box, Stroke, Words
+from coretrack.paper.drawing import Box, Stroke, Words, paper_colour
 from coretrack.paper.letters import printable
 
 FOOT = 20.0
@@ -54,18 +54,30 @@ Block = Sequence[Row]
 
 
 @dataclass(frozen=True)
+class Paper:
+    """One paper: its title for the foot of each page, and what flows down its pages.
+
+    `continued` heads every page but the first.
+    """
+
+    title: str
+    blocks: Iterable[Block]
+    continued: Block = ()
+
+
+@dataclass(frozen=True)
 class About:
-    """What the file says of itself, and the words at the foot of each page."""
+    """What the file says of itself."""
 
     title: str
     author: str
     subject: str
 
 
-def flowing_pdf(blocks: Iterable[Block], about: About, page: str, continued: Block = ()) -> bytes:
-    """Return `blocks` as PDF bytes on paper `page`: a4 or letter (InvalidInput otherwise).
+def flowing_pdf(papers: Iterable[Paper], about: About, page: str) -> bytes:
+    """Return papers as PDF bytes on sheets `page`: a4 or letter (InvalidInput otherwise).
 
-    `continued` heads every page but the first.
+    Each begins on a page of its own and counts its own pages.
     """
     sizes = {name.casefold(): size for name, size in SHEETS.items()}
     if page.casefold() not in sizes:
@@ -79,14 +91,16 @@ def flowing_pdf(blocks: Iterable[Block], about: About, page: str, continued: Blo
     canvas.setTitle(printable(about.title))
     canvas.setAuthor(printable(about.author))
     canvas.setSubject(printable(about.subject))
-    pages = _paged(blocks, continued)
-    origin = ((size[0] - WIDTH) / 2, size[1] - (size[1] - HEIGHT) / 2)
-    for number, rows in enumerate(pages, start=1):
-        foot = _foot(about.title, f"Page {number} of {len(pages)}")
-        for y, row in (*rows, (HEIGHT - FOOT, foot)):
-            for mark in row.marks:
-                _draw(canvas, mark, origin[0], origin[1] - y)
-        canvas.showPage()
+    left, top = (size[0] - WIDTH) / 2, size[1] - (size[1] - HEIGHT) / 2
+    for paper in papers:
+        pages = _paged(paper.blocks, paper.continued)
+        for number, rows in enumerate(pages, start=1):
+            foot = _foot(paper.title, f"Page {number} of {len(pages)}")
+            pen = _Pen(canvas, left)
+            for y, row in (*rows, (HEIGHT - FOOT, foot)):
+                for mark in row.marks:
+                    pen.draw(mark, top - y)
+            canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
@@ -236,36 +250,55 @@ def _paged(blocks: Iterable[Block], continued: Block) -> list[list[tuple[float, 
     return pages
 
 
-def _draw(canvas: Any, mark: RowMark, left: float, top: float) -> None:
-    if isinstance(mark, Words):
-        _write(canvas, mark, left, top)
-    elif isinstance(mark, Stroke):
-        canvas.setStrokeColor(PAPER_TONES[mark.tone])
-        canvas.setLineWidth(mark.thickness)
-        canvas.setDash(*([[2, 3]] if mark.dashed else [[]]))
-        canvas.line(left + mark.x1, top - mark.y1, left + mark.x2, top - mark.y2)
-    elif isinstance(mark, Box):
-        canvas.setStrokeColor(PAPER_TONES[mark.tone])
-        canvas.setLineWidth(0.6)
-        canvas.setDash([])
-        canvas.setFillColor(PAPER_TONES[mark.tone])
-        y = top - mark.y - mark.height
-        canvas.rect(left + mark.x, y, mark.width, mark.height, fill=int(not mark.hollow))
-    else:
-        from reportlab.lib.utils import ImageReader
+class _Pen:
+    """Draws the marks of one page; colour and face are told to the page only where they change."""
 
-        image = ImageReader(BytesIO(mark.jpeg))
-        y = top - mark.y - mark.height
-        canvas.drawImage(image, left + mark.x, y, mark.width, mark.height)
+    def __init__(self, canvas: Any, left: float) -> None:
+        self._canvas = canvas
+        self._left = left
+        self._tone = ""
+        self._face: tuple[str, float] = ("", 0.0)
 
+    def draw(self, mark: RowMark, top: float) -> None:
+        """Draw a mark whose row begins at `top`."""
+        if isinstance(mark, Words):
+            self._write(mark, top)
+        elif isinstance(mark, Stroke):
+            self._outline(mark.tone, mark.thickness, [2, 3] if mark.dashed else [])
+            ends = (self._left + mark.x1, top - mark.y1, self._left + mark.x2, top - mark.y2)
+            self._canvas.line(*ends)
+        elif isinstance(mark, Box):
+            self._outline(mark.tone, 0.6, [])
+            self._fill(mark.tone)
+            place = (self._left + mark.x, top - mark.y - mark.height)
+            self._canvas.rect(*place, mark.width, mark.height, fill=int(not mark.hollow))
+        else:
+            from reportlab.lib.utils import ImageReader
 
-def _write(canvas: Any, words: Words, left: float, top: float) -> None:
-    canvas.setFillColor(PAPER_TONES[words.tone])
-    canvas.setFont("Helvetica-Bold" if words.bold else "Helvetica", words.size)
-    place = (left + words.x, top - words.y, printable(words.text))
-    if words.anchor == "end":
-        canvas.drawRightString(*place)
-    elif words.anchor == "middle":
-        canvas.drawCentredString(*place)
-    else:
-        canvas.drawString(*place)
+            place = (self._left + mark.x, top - mark.y - mark.height)
+            image = ImageReader(BytesIO(mark.jpeg))
+            self._canvas.drawImage(image, *place, mark.width, mark.height)
+
+    def _write(self, words: Words, top: float) -> None:
+        self._fill(words.tone)
+        face = ("Helvetica-Bold" if words.bold else "Helvetica", words.size)
+        if face != self._face:
+            self._canvas.setFont(*face)
+            self._face = face
+        place = (self._left + words.x, top - words.y, printable(words.text))
+        if words.anchor == "end":
+            self._canvas.drawRightString(*place)
+        elif words.anchor == "middle":
+            self._canvas.drawCentredString(*place)
+        else:
+            self._canvas.drawString(*place)
+
+    def _fill(self, tone: str) -> None:
+        if tone != self._tone:
+            self._canvas.setFillColor(paper_colour(tone))
+            self._tone = tone
+
+    def _outline(self, tone: str, thickness: float, dash: list[int]) -> None:
+        self._canvas.setStrokeColor(paper_colour(tone))
+        self._canvas.setLineWidth(thickness)
+        self._canvas.setDash(dash)

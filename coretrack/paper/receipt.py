@@ -20,6 +20,7 @@ from coretrack.paper.drawing import Stroke, Words
 from coretrack.paper.page_flow import (
     About,
     Block,
+    Paper,
     Row,
     fact_rows,
     flowing_pdf,
@@ -103,7 +104,7 @@ def receipt_pdf(receipt: Receipt, page: str = "a4") -> bytes:
     again = running_head(f"{title}, {who}")
     if receipt.cores:
         again = [*again, *_table_head()]
-    return flowing_pdf(_blocks(receipt), about, page, again)
+    return flowing_pdf([Paper(about.title, _blocks(receipt), again)], about, page)
 
 
 def _blocks(receipt: Receipt) -> Iterator[Block]:

@@ -14,6 +14,7 @@ from coretrack.paper.core_blocks import CAUTION, JudgedCore, core_block, cores_c
 from coretrack.paper.page_flow import (
     About,
     Block,
+    Paper,
     Row,
     exact,
     fact_rows,
@@ -63,11 +64,17 @@ class RefusalNotice:
 
 def refusal_notice_pdf(notice: RefusalNotice, page: str = "a4") -> bytes:
     """Return the notice as PDF bytes; `page` is a4 or letter (InvalidInput otherwise)."""
+    paper = notice_paper(notice)
+    about = About(paper.title, notice.shop_name, "Cores refused for credit")
+    return flowing_pdf([paper], about, page)
+
+
+def notice_paper(notice: RefusalNotice) -> Paper:
+    """Return the notice as it flows down its pages, to be printed alone or among others."""
     title = f"Notice of refusal {notice.number}"
-    about = About(f"{title}, {notice.shop_name}", notice.shop_name, "Cores refused for credit")
     who = named_with_code(notice.customer, notice.customer_code)
     again = running_head(f"{title}, {notice.day.isoformat()}, {who}")
-    return flowing_pdf(_blocks(notice, title, who), about, page, again)
+    return Paper(f"{title}, {notice.shop_name}", _blocks(notice, title, who), again)
 
 
 def _blocks(notice: RefusalNotice, title: str, who: str) -> Iterator[Block]:

@@ -20,6 +20,7 @@ from coretrack.paper.drawing import Box, Stroke, Words
 from coretrack.paper.page_flow import (
     About,
     Block,
+    Paper,
     Row,
     RowMark,
     fact_rows,
@@ -84,7 +85,7 @@ def traveller_pdf(card: Traveller, page: str = "a4") -> bytes:
     """Return the card as PDF bytes; `page` is a4 or letter (InvalidInput otherwise)."""
     title = f"Basket card {card.wash}, {card.basket}"
     about = About(f"{title}, {card.shop_name}", card.shop_name, "Slot map of a wash basket")
-    return flowing_pdf(_blocks(card), about, page, running_head(title))
+    return flowing_pdf([Paper(title, _blocks(card), running_head(title))], about, page)
 
 
 def _blocks(card: Traveller) -> Iterator[Block]:

@@ -1,61 +1,23 @@
-"""Questions about single cores, their history, and the codes printed on cards."""
+"""Questions about single cores, and the codes printed on cards."""
 
 # mypy: disable-error-code="has-type, misc, index, arg-type"
 # peewee's stubs type every select as model rows, also after .tuples() and .dicts().
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass
 from functools import reduce
 from operator import or_
-from typing import Any
 
 from peewee import Expression, Field, fn
 
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.trade_objects import Criteria, LabelStock, Line, Place, Reason
 from coretrack.records.kinds import KINDS
-from coretrack.records.statements import rows_with
+from coretrack.records.objects import every, one
 from coretrack.records.tables import (
     CoreRow,
-    CriteriaRow,
-    EventRow,
-    LabelStockRow,
-    LineRow,
     OnceRow,
-    PlaceRow,
-    ReasonRow,
 )
-
-
-@dataclass(frozen=True)
-class Happened:
-    """One event of an object as it was told; `at` is UTC text."""
-
-    event: str
-    at: str
-    by: str
-    station: str
-    why: str
-    detail: dict[str, Any]
-
-
-def history(kind: str, key: str) -> list[Happened]:
-    """Return everything that happened to an object, oldest first."""
-    rows = (
-        EventRow.select()
-        .where(EventRow.object_kind == kind, EventRow.object_key == key)
-        .order_by(EventRow.sequence)
-    )
-    return [_happened(row) for row in rows]
-
-
-def _happened(row: Any) -> Happened:
-    body = json.loads(row.body)
-    return Happened(
-        row.event, row.at, row.by, body.get("station", ""), body.get("why", ""), body["detail"]
-    )
 
 
 def answer_given(key: str) -> str | None:
@@ -66,31 +28,27 @@ def answer_given(key: str) -> str | None:
 
 def reasons() -> list[Reason]:
     """Return the faults that have a number, by it."""
-    return [KINDS["reason"].from_row(row) for row in ReasonRow.select().order_by(ReasonRow.number)]
+    return sorted(every("reason"), key=lambda reason: reason.number)
 
 
 def line(key: str) -> Line | None:
     """Return one core line, or None."""
-    rows = rows_with(LineRow, "key", key)
-    return KINDS["line"].from_row(rows[0]) if rows else None
+    return one("line", key)
 
 
 def criteria(family: str, number: int) -> Criteria | None:
     """Return one version of a family's acceptance faults, or None."""
-    rows = rows_with(CriteriaRow, "key", f"{family}/{number}")
-    return KINDS["criteria"].from_row(rows[0]) if rows else None
+    return one("criteria", f"{family}/{number}")
 
 
 def places() -> list[Place]:
     """Return all bins, baskets and racks, by kind and number."""
-    rows = PlaceRow.select().order_by(PlaceRow.kind, PlaceRow.number)
-    return [KINDS["place"].from_row(row) for row in rows]
+    return sorted(every("place"), key=lambda place: (place.kind, place.number))
 
 
 def label_stock(name: str) -> LabelStock | None:
     """Return what is known of a stock of labels in use, or None."""
-    row = LabelStockRow.get_or_none(LabelStockRow.key == name)
-    return KINDS["label stock"].from_row(row) if row else None
+    return one("label stock", name)
 
 
 def newest_cores(limit: int) -> list[CoreFacts]:

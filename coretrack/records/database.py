@@ -25,6 +25,8 @@ _write_lock = threading.RLock()
 
 _OPENING_SECONDS = 10
 
+_kept = threading.local()
+
 _SQLITE_PRAGMAS = {
     "journal_mode": "wal",
     "foreign_keys": 1,
@@ -173,6 +175,7 @@ def release() -> None:
 def connection() -> Iterator[None]:
     """Hold a connection for the block, closing it only when this block opened it.
 
+    Between `keep_connection` and `let_connection_go` it stays open for the next block.
     Unavailable when the database fails the block (gone, damaged, no room).
     """
     opened = acquire()
@@ -183,8 +186,44 @@ def connection() -> Iterator[None]:
             raise
         raise Unavailable(_plain_reason(_first_reason(error))) from error
     finally:
-        if opened:
+        if opened and not getattr(_kept, "on", False):
             release()
+
+
+def keep_connection() -> None:
+    """Let this thread's next connection stay open for every block until it is let go.
+
+    Opening SQLite asks for its settings, and closing the last connection empties its log: once a
+    request is enough. Nothing is opened here, and what is open already is left to its block.
+    """
+    _kept.on = database.obj is None or database.is_closed()
+
+
+def let_connection_go() -> None:
+    """Close the connection that was kept, if there was one."""
+    if getattr(_kept, "on", False) and database.obj is not None:
+        release()
+    _kept.on = False
+
+
+@contextmanager
+def held_open() -> Iterator[None]:
+    """Keep an SQLite file open for the block, whoever opens and closes connections to it.
+
+    Closing the last connection moves the whole log into the file and waits for the disk; while
+    pages are served that would come at the end of nearly every request. A server needs no such
+    help, its connections stay.
+    """
+    link = None
+    if is_sqlite():
+        link = sqlite3.connect(database.database, check_same_thread=False)
+        # Opened for good only once something was read; no transaction stays behind.
+        link.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    try:
+        yield
+    finally:
+        if link is not None:
+            link.close()
 
 
 @contextmanager

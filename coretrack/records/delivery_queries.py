@@ -2,80 +2,17 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
-
 from peewee import fn
 
-from coretrack.figures.trade_objects import Line, Lot, Place, Reason
+from coretrack.figures.trade_objects import Lot, Place, Reason
 from coretrack.records.kinds import KINDS
 from coretrack.records.tables import (
-    CoreRow,
-    EventRow,
     LineRow,
     LotRow,
     PersonRow,
     PlaceRow,
     ReasonRow,
 )
-from coretrack.records.times import from_text
-
-
-@dataclass(frozen=True)
-class Happened:
-    """An event as it stands in the history; `number` counts up over all events."""
-
-    number: int
-    kind: str
-    key: str
-    event: str
-    at: datetime
-    by: str
-    detail: Mapping[str, Any]
-    why: str
-
-
-def history_of(kind: str, key: str) -> list[Happened]:
-    """Return all events of one object, oldest first."""
-    rows = (
-        EventRow.select()
-        .where(EventRow.object_kind == kind, EventRow.object_key == key)
-        .order_by(EventRow.sequence)
-    )
-    return [_happened(row) for row in rows]
-
-
-def history_of_cores(lot: str) -> list[Happened]:
-    """Return all events of a lot's cores, in the order they were written."""
-    tags = CoreRow.select(CoreRow.tag).where(CoreRow.lot == lot)
-    rows = (
-        EventRow.select()
-        .where(EventRow.object_kind == "core", EventRow.object_key.in_(tags))
-        .order_by(EventRow.id)
-    )
-    return [_happened(row) for row in rows]
-
-
-def last_of(kind: str, key: str) -> Happened | None:
-    """Return the newest event of an object."""
-    row = (
-        EventRow.select()
-        .where(EventRow.object_kind == kind, EventRow.object_key == key)
-        .order_by(EventRow.sequence.desc())
-        .first()
-    )
-    return _happened(row) if row else None
-
-
-def owed_by(customer: str) -> list[Line]:
-    """Return a customer's core lines that still expect cores, oldest sale first."""
-    owed = LineRow.quantity - LineRow.credited - LineRow.waived - LineRow.forfeited
-    rows = LineRow.select().where(LineRow.customer == customer, owed > 0)
-    lines: list[Line] = [KINDS["line"].from_row(row) for row in rows]
-    return sorted(lines, key=lambda line: (line.sold_on, line.key))
 
 
 def deliveries(*statuses: str) -> list[Lot]:
@@ -125,18 +62,4 @@ def name_taken(code: str) -> bool:
     return bool(
         LotRow.select().where(LotRow.key == code).exists()
         or LineRow.select().where(LineRow.invoice == code).exists()
-    )
-
-
-def _happened(row: Any) -> Happened:
-    body = json.loads(row.body)
-    return Happened(
-        number=row.id,
-        kind=row.object_kind,
-        key=row.object_key,
-        event=row.event,
-        at=from_text(row.at),
-        by=row.by,
-        detail=body["detail"],
-        why=body.get("why", ""),
     )

@@ -14,6 +14,7 @@ from typing import Any
 from peewee import fn
 
 from coretrack.figures.history import canonical
+from coretrack.records.statements import rows_with
 from coretrack.records.tables import DraftRow
 from coretrack.records.times import from_text, to_text
 
@@ -30,8 +31,8 @@ class Draft:
 
 def read(key: str) -> Draft | None:
     """Return a draft, or None when there is none."""
-    row = DraftRow.get_or_none(DraftRow.key == key)
-    return _draft(row) if row else None
+    rows = rows_with(DraftRow, "key", key)
+    return _draft(rows[0]) if rows else None
 
 
 def beginning(start: str) -> list[Draft]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 from coretrack.figures import lifecycle, trade_objects
@@ -24,9 +24,10 @@ class Kind:
     key: str
     structured: frozenset[str]
 
-    @property
-    def columns(self) -> list[str]:
-        return [f.name for f in fields(self.facts)]
+    @cached_property
+    def columns(self) -> tuple[str, ...]:
+        """The names of the object's facts, which are those of its columns."""
+        return tuple(f.name for f in fields(self.facts))
 
     def to_row(self, facts: Any) -> dict[str, Any]:
         """Return the column values that keep `facts`."""

@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,8 +13,8 @@ from peewee import Case, Expression, chunked, fn
 
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.trade_objects import CreditNote, Line, Lot
-from coretrack.records.core_queries import Happened
 from coretrack.records.kinds import KINDS
+from coretrack.records.objects import every, one
 from coretrack.records.tables import (
     CoreRow,
     CreditNoteRow,
@@ -60,19 +59,6 @@ class WaitingTotals:
     money: int
     teardown: int
     teardown_money: int
-
-
-def open_lines(customer: str = "", family: str = "") -> list[Line]:
-    """Return the core lines that still owe cores, oldest sale first."""
-    query = LineRow.select().where(_OWED > 0)
-    if customer:
-        query = query.where(LineRow.customer == customer)
-    if family:
-        query = query.where(LineRow.family == family)
-    # Sorted here, so that every database gives the same order.
-    return sorted(
-        (KINDS["line"].from_row(row) for row in query), key=lambda line: (line.sold_on, line.key)
-    )
 
 
 def open_line_days() -> list[OwedOnDay]:
@@ -121,8 +107,7 @@ def lots_with_keys(keys: Iterable[str]) -> dict[str, Lot]:
 
 def cores_of_line(line: str) -> list[CoreFacts]:
     """Return the cores that answered a core line, in the order they came in."""
-    rows = CoreRow.select().where(CoreRow.line == line).order_by(CoreRow.id)
-    return [KINDS["core"].from_row(row) for row in rows]
+    return every("core", {"line": line})
 
 
 def cores_in(states: Sequence[str], customer: str = "") -> list[CoreFacts]:
@@ -156,45 +141,6 @@ def held_past(day: str) -> int:
         .where(CoreRow.state == "hold", CoreRow.hold_until != "", CoreRow.hold_until < day)
         .count()
     )
-
-
-def first_details(kind: str, keys: Iterable[str]) -> dict[str, dict[str, Any]]:
-    """Return what was told when each of these objects came into the books."""
-    found: dict[str, dict[str, Any]] = {}
-    for some in chunked(sorted(set(keys)), _CHUNK):
-        rows = EventRow.select(EventRow.object_key, EventRow.body).where(
-            EventRow.object_kind == kind,
-            EventRow.object_key.in_(list(some)),
-            EventRow.sequence == 1,
-        )
-        found.update({key: json.loads(body)["detail"] for key, body in rows.tuples()})
-    return found
-
-
-def last_events(kind: str, keys: Iterable[str], events: Sequence[str]) -> dict[str, Happened]:
-    """Return the newest of these events of each object that had one."""
-    found: dict[str, Happened] = {}
-    for some in chunked(sorted(set(keys)), _CHUNK):
-        rows = (
-            EventRow.select()
-            .where(
-                EventRow.object_kind == kind,
-                EventRow.object_key.in_(list(some)),
-                EventRow.event.in_(list(events)),
-            )
-            .order_by(EventRow.sequence)
-        )
-        for row in rows:
-            body = json.loads(row.body)
-            found[row.object_key] = Happened(
-                row.event,
-                row.at,
-                row.by,
-                body.get("station", ""),
-                body.get("why", ""),
-                body["detail"],
-            )
-    return found
 
 
 def deliveries_on(day: str) -> list[Lot]:
@@ -244,8 +190,10 @@ def count_deliveries(day: str) -> tuple[int, int, int]:
         .tuples()
     )
     by_status = {status: int(number) for status, number in rows}
-    today = LotRow.select().where(LotRow.kind == "return", LotRow.received_on == day).count()
-    return by_status.get("open", 0), by_status.get("difference", 0), int(today)
+    came = LotRow.select().where(
+        LotRow.kind == "return", LotRow.received_on == day, LotRow.status != "given up"
+    )
+    return by_status.get("open", 0), by_status.get("difference", 0), int(came.count())
 
 
 def lot_counts(keys: Iterable[str]) -> dict[str, LotCounts]:
@@ -299,8 +247,7 @@ def credit_totals() -> WaitingTotals:
 
 def credit_note(number: str) -> CreditNote | None:
     """Return one credit note, or None."""
-    row = CreditNoteRow.get_or_none(CreditNoteRow.key == number)
-    return KINDS["credit note"].from_row(row) if row else None
+    return one("credit note", number)
 
 
 def credit_notes(numbers: Iterable[str]) -> list[CreditNote]:
@@ -324,8 +271,7 @@ def credit_notes_of(customer: str, limit: int) -> list[CreditNote]:
 
 def credit_notes_on(day: str) -> list[CreditNote]:
     """Return the credit notes of a day, by number."""
-    rows = CreditNoteRow.select().where(CreditNoteRow.day == day).order_by(CreditNoteRow.id)
-    return [KINDS["credit note"].from_row(row) for row in rows]
+    return every("credit note", {"day": day})
 
 
 def refused_since(start: str, end: str) -> list[str]:

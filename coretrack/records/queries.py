@@ -9,11 +9,11 @@ import json
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from peewee import Expression, Field, chunked, fn
 
 from coretrack.figures.lifecycle import COST_PARTS, CoreFacts
+from coretrack.figures.money import Money
 from coretrack.figures.tallies import COUNTERS
 from coretrack.figures.trade_objects import (
     CoreCharge,
@@ -22,75 +22,57 @@ from coretrack.figures.trade_objects import (
     Line,
     Lot,
     Number,
-    PlanVersion,
     Shop,
     Source,
 )
 from coretrack.records.kinds import KINDS
-from coretrack.records.statements import rows_with
+from coretrack.records.objects import every, one
 from coretrack.records.tables import (
-    CoreChargeRow,
     CoreRow,
-    EventRow,
-    FamilyRow,
-    GaugeRow,
     ImportedFileRow,
     LineRow,
     LotRow,
     NumberRow,
     PersonRow,
-    PlanRow,
-    RateRow,
     ReadingRow,
-    ShopRow,
-    SourceRow,
     TallyRow,
 )
+
+STILL_OWED = '"quantity" - "credited" - "waived" - "forfeited" > 0'
+"""A core line that still expects cores, as a condition."""
 
 
 def shop() -> Shop | None:
     """Return the shop's settings, or None before it is set up."""
-    row = ShopRow.get_or_none()
-    return KINDS["shop"].from_row(row) if row else None
+    return one("shop", "shop")
 
 
 def families() -> list[Family]:
     """Return all families by code."""
-    return [KINDS["family"].from_row(row) for row in FamilyRow.select().order_by(FamilyRow.key)]
-
-
-def plan(family: str, number: int) -> PlanVersion | None:
-    """Return one version of a family's plan."""
-    row = PlanRow.get_or_none(PlanRow.key == f"{family}/{number}")
-    return KINDS["plan"].from_row(row) if row else None
+    return sorted(every("family"), key=lambda family: family.key)
 
 
 def sources() -> list[Source]:
     """Return all sources by code."""
-    return [KINDS["source"].from_row(row) for row in SourceRow.select().order_by(SourceRow.key)]
+    return sorted(every("source"), key=lambda source: source.key)
 
 
 def gauges() -> list[Gauge]:
     """Return all gauges by code."""
-    return [KINDS["gauge"].from_row(row) for row in GaugeRow.select().order_by(GaugeRow.key)]
+    return sorted(every("gauge"), key=lambda gauge: gauge.key)
 
 
 def rates() -> list[tuple[str, date, Decimal]]:
     """Return every dated rate: item, first day, amount."""
     return [
-        (row.item, date.fromisoformat(row.valid_from), Decimal(row.amount))
-        for row in RateRow.select()
+        (rate.item, date.fromisoformat(rate.valid_from), Decimal(rate.amount))
+        for rate in every("rate")
     ]
 
 
 def charges(family: str) -> list[CoreCharge]:
     """Return a family's core charges, oldest first."""
-    rows = (
-        CoreChargeRow.select()
-        .where(CoreChargeRow.family == family)
-        .order_by(CoreChargeRow.valid_from)
-    )
-    return [KINDS["core charge"].from_row(row) for row in rows]
+    return sorted(every("core charge", {"family": family}), key=lambda each: each.valid_from)
 
 
 def numbers(keys: Iterable[str]) -> dict[str, Number]:
@@ -118,15 +100,20 @@ def people() -> int:
 
 def core(tag: str) -> CoreFacts | None:
     """Return one core by its tag."""
-    row = CoreRow.get_or_none(CoreRow.tag == tag)
-    return KINDS["core"].from_row(row) if row else None
+    return one("core", tag)
+
+
+_TAKEN_IN = CoreRow.state != "taken back"
 
 
 def cores_with_serial(serial: str) -> list[CoreFacts]:
-    """Return the cores whose serial is `serial` when case is ignored, newest first."""
+    """Return the cores whose serial is `serial` when case is ignored, newest first.
+
+    Here and below: a core that was taken back was never in, so it is no life of its body.
+    """
     rows = (
         CoreRow.select()
-        .where(_is_called(CoreRow.serial, serial), CoreRow.serial != "")
+        .where(_is_called(CoreRow.serial, serial), CoreRow.serial != "", _TAKEN_IN)
         .order_by(CoreRow.id.desc())
     )
     return [KINDS["core"].from_row(row) for row in rows]
@@ -145,7 +132,9 @@ def cores_with_serials(serials: Iterable[str]) -> dict[str, list[CoreFacts]]:
     found: dict[str, list[CoreFacts]] = {}
     wanted = [serial for serial in set(serials) if serial]
     for some in chunked(wanted, 400):
-        for row in CoreRow.select().where(CoreRow.serial.in_(list(some))).order_by(CoreRow.id):
+        for row in (
+            CoreRow.select().where(CoreRow.serial.in_(list(some)), _TAKEN_IN).order_by(CoreRow.id)
+        ):
             found.setdefault(row.serial, []).append(KINDS["core"].from_row(row))
     return found
 
@@ -156,7 +145,8 @@ def cores_with_loose_serials(serials: Iterable[str]) -> dict[str, list[CoreFacts
     found: dict[str, list[CoreFacts]] = {}
     wanted = [serial for serial in set(serials) if serial]
     for some in chunked(wanted, 400):
-        for row in CoreRow.select().where(loosely.in_(list(some))).order_by(CoreRow.id):
+        rows = CoreRow.select().where(loosely.in_(list(some)), _TAKEN_IN)
+        for row in rows.order_by(CoreRow.id):
             key = row.serial.replace("-", "").replace(" ", "")
             found.setdefault(key, []).append(KINDS["core"].from_row(row))
     return found
@@ -189,24 +179,19 @@ def papers(text: str) -> list[str]:
     return sorted({row.invoice for row in invoices} | {row.key for row in arrivals})
 
 
-def first_detail(kind: str, key: str) -> dict[str, Any]:
-    """Return what was told when an object came into the books, {} when it never did."""
-    row = EventRow.get_or_none(
-        EventRow.object_kind == kind, EventRow.object_key == key, EventRow.sequence == 1
-    )
-    return json.loads(row.body)["detail"] if row else {}
-
-
 def cores_of_lot(lot: str) -> list[CoreFacts]:
     """Return a lot's cores in the order they were received."""
-    rows = CoreRow.select().where(CoreRow.lot == lot).order_by(CoreRow.id)
-    return [KINDS["core"].from_row(row) for row in rows]
+    return every("core", {"lot": lot})
+
+
+def credited_on(lot: str) -> Money:
+    """Return the money that a lot's cores earned so far."""
+    return int(CoreRow.select(fn.SUM(CoreRow.credit)).where(CoreRow.lot == lot).scalar() or 0)
 
 
 def lot(key: str) -> Lot | None:
     """Return one lot."""
-    row = LotRow.get_or_none(LotRow.key == key)
-    return KINDS["lot"].from_row(row) if row else None
+    return one("lot", key)
 
 
 def lots(kind: str | None = None) -> list[Lot]:
@@ -219,17 +204,15 @@ def lots(kind: str | None = None) -> list[Lot]:
 
 def lines_of_paper(invoice: str) -> list[Line]:
     """Return the core lines of an invoice, by key."""
-    lines = [KINDS["line"].from_row(row) for row in rows_with(LineRow, "invoice", invoice)]
-    return sorted(lines, key=lambda line: line.key)
+    return sorted(every("line", {"invoice": invoice}), key=lambda line: line.key)
 
 
-def lines_of_customer(customer: str, core_group: str) -> list[Line]:
-    """Return a customer's core lines of one core group, oldest sale first."""
-    rows = LineRow.select().where(LineRow.customer == customer, LineRow.core_group == core_group)
+def open_lines(customer: str = "", *, core_group: str = "", family: str = "") -> list[Line]:
+    """Return the core lines that still expect cores, oldest sale first; all or some of them."""
+    told = {"customer": customer, "core_group": core_group, "family": family}
+    lines = every("line", {name: value for name, value in told.items() if value}, STILL_OWED)
     # Sorted here, so that every database gives the same line its credit.
-    return sorted(
-        (KINDS["line"].from_row(row) for row in rows), key=lambda line: (line.sold_on, line.key)
-    )
+    return sorted(lines, key=lambda line: (line.sold_on, line.key))
 
 
 def open_line_totals() -> tuple[int, int]:

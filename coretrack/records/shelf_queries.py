@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.trade_objects import Place, StockTake, Wash
+from coretrack.records.happenings import last_of_each
 from coretrack.records.kinds import KINDS
-from coretrack.records.list_queries import last_events
 from coretrack.records.tables import CoreRow, PlaceRow, StockTakeRow, WashRow
 
 UNDER_WAY = ("loading", "washing")
@@ -97,7 +97,7 @@ def built_bodies(into: str | None = None) -> list[CoreFacts]:
 
 def last_pick(tag: str) -> str:
     """Return the bin that a body was picked from last, "" for none or when it never was."""
-    told = last_events("core", [tag], ["picked"]).get(tag)
+    told = last_of_each("core", [tag], ["picked"]).get(tag)
     return str(told.detail.get("from", "")) if told else ""
 
 

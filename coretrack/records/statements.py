@@ -25,9 +25,11 @@ def _columns(table: Any) -> tuple[tuple[str, ...], frozenset[str]]:
 
 
 @cache
-def _select(table: Any, key: str, mark: str) -> str:
+def _select(table: Any, wanted: tuple[str, ...], also: str, mark: str) -> str:
     names = ", ".join(f'"{name}"' for name in _columns(table)[0])
-    return f'SELECT {names} FROM "{table._meta.table_name}" WHERE "{key}" = {mark}'  # noqa: S608
+    conditions = [f'"{column}" = {mark}' for column in wanted] + ([also] if also else [])
+    where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+    return f'SELECT {names} FROM "{table._meta.table_name}"{where}'  # noqa: S608
 
 
 @cache
@@ -47,9 +49,22 @@ def _insert(table: Any, names: tuple[str, ...], mark: str) -> tuple[str, str]:
 
 def rows_with(table: Any, column: str, value: str) -> list[SimpleNamespace]:
     """Return the rows whose `column` holds `value`, in no order, their columns as attributes."""
-    found = database.execute_sql(_select(table, column, database.param), (value,)).fetchall()
+    return _rows(table, _select(table, (column,), "", database.param), (value,))
+
+
+def rows_where(table: Any, wanted: Mapping[str, str], also: str) -> list[SimpleNamespace]:
+    """Return the rows whose columns hold what is `wanted`, in the order they were inserted.
+
+    `also` is one more condition in SQL, empty for none.
+    """
+    text = _select(table, tuple(wanted), also, database.param)
+    return _rows(table, f'{text} ORDER BY "id"', tuple(wanted.values()))
+
+
+def _rows(table: Any, text: str, values: tuple[str, ...]) -> list[SimpleNamespace]:
+    found = database.execute_sql(text, values).fetchall()
     names, yes_no = _columns(table)
-    rows = [dict(zip(names, values, strict=True)) for values in found]
+    rows = [dict(zip(names, row, strict=True)) for row in found]
     for row in rows:
         row.update({name: bool(row[name]) for name in yes_no})
     return [SimpleNamespace(**row) for row in rows]

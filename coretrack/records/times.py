@@ -16,4 +16,4 @@ def to_text(moment: datetime) -> str:
 
 def from_text(text: str) -> datetime:
     """Return the aware UTC moment that `to_text` wrote."""
-    return datetime.strptime(text, _FORMAT).replace(tzinfo=UTC)
+    return datetime.fromisoformat(text)

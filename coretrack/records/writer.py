@@ -22,6 +22,7 @@ from coretrack.figures import lifecycle, tallies
 from coretrack.figures.history import START, event_body, event_hash
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.records.database import connection, transaction
+from coretrack.records.happenings import last_of
 from coretrack.records.kinds import KINDS, Kind
 from coretrack.records.readings import reading_rows
 from coretrack.records.statements import add_to_counter, insert_rows, rows_with, update_row
@@ -120,6 +121,11 @@ class Writer:
             raise NotFound(f"There is no {kind} '{key}'.")
         return facts
 
+    def latest(self, kind: str, key: str, read: Any) -> Any:
+        """Return an object that was just `read`, with what this transaction did to it since."""
+        held = self._held.get((kind, key))
+        return held.facts if held else read
+
     def version(self, kind: str, key: str) -> int:
         """Return the object's version, 0 when there is none."""
         held = self._load(kind, key)
@@ -128,7 +134,7 @@ class Writer:
     def expect(self, kind: str, key: str, version: int) -> None:
         """Raise Conflict when the object is no longer at `version`."""
         if self.version(kind, key) != version:
-            last = last_event(kind, key)
+            last = last_of(kind, key)
             who = f" by {last.by}" if last else ""
             raise Conflict(
                 f"The {kind} {key} was changed meanwhile{who}. Look at what is new, then try again."
@@ -313,16 +319,6 @@ def _insert(table: type[Any], rows: list[dict[str, Any]]) -> None:
             "Somebody else stored the same thing at the same moment. "
             "Look at what is new, then try again; nothing was stored."
         ) from error
-
-
-def last_event(kind: str, key: str) -> EventRow | None:
-    """Return the newest event of an object, or None."""
-    return (  # type: ignore[no-any-return]
-        EventRow.select()
-        .where(EventRow.object_kind == kind, EventRow.object_key == key)
-        .order_by(EventRow.sequence.desc())
-        .first()
-    )
 
 
 @contextmanager

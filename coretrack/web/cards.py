@@ -11,7 +11,8 @@ from coretrack.actions import cards
 from coretrack.errors import CoretrackError, InvalidInput
 from coretrack.figures.plain_words import counted
 from coretrack.web.files import file_answer
-from coretrack.web.here import now, only, person
+from coretrack.web.forms import sender
+from coretrack.web.here import only, person
 from coretrack.web.label_pages import CardsPage
 
 
@@ -41,10 +42,7 @@ def _number_faults() -> ResponseReturnValue:
     try:
         cards.number_faults(
             families,
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=request.form.get("key", ""),
+            **sender(),
         )
     except CoretrackError as error:
         return _page(request.form, error), error.status
@@ -76,10 +74,7 @@ def _make_places() -> ResponseReturnValue:
             first,
             last,
             form.get("prefix", ""),
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except CoretrackError as error:
         return _page(form, error), error.status

@@ -10,7 +10,8 @@ from coretrack.errors import CoretrackError
 from coretrack.figures.scan_replies import Spot
 from coretrack.figures.tags import show_tag
 from coretrack.web.core_pages import CorePage, CoresPage
-from coretrack.web.here import now, only, person
+from coretrack.web.forms import sender
+from coretrack.web.here import only
 from coretrack.web.reply_address import print_address
 
 pages = Blueprint("cores", __name__)
@@ -43,10 +44,7 @@ def put() -> ResponseReturnValue:
         name = core_life.put_core(
             tag,
             form.get("place", ""),
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except CoretrackError as error:
         if error.status == 404 and "place" not in error.fields:
@@ -65,10 +63,7 @@ def label() -> ResponseReturnValue:
     try:
         run = station_labels.note_printed(
             [tag],
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except CoretrackError as error:
         if error.status == 404:
@@ -77,7 +72,7 @@ def label() -> ResponseReturnValue:
     if not run.tags:
         flash(f"No label: {run.refused[0][1]}.")
         return redirect(url_for("cores.core", tag=tag), 303)
-    return redirect(print_address(run), 303)
+    return redirect(print_address(run, url_for("cores.core", tag=tag)), 303)
 
 
 def _page(tag: str, error: CoretrackError | None = None) -> str:

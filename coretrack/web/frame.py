@@ -9,6 +9,7 @@ from flask import Flask, request, url_for
 
 from coretrack.figures.scan_replies import Shown, Spot
 from coretrack.web import here
+from coretrack.web.panel import also_said, panel_now
 
 PAGES = (
     ("Receiving", "receiving.home", ("clerk",)),
@@ -38,6 +39,8 @@ def register(app: Flask) -> None:
             "spot": Spot(),
             "station_nav": station_nav,
             "last_said": last_said,
+            "panel_now": panel_now,
+            "also_said": also_said,
         }
 
 

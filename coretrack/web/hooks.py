@@ -1,4 +1,4 @@
-"""What happens around every request: the same-origin check and the security headers."""
+"""What happens around every request: one connection, the same-origin check, security headers."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, request
 
 from coretrack.errors import Forbidden, InvalidInput
+from coretrack.records.database import keep_connection, let_connection_go
 from coretrack.web.access import access, host_name, is_loopback
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -27,11 +28,13 @@ HEADERS = {
 
 
 def register(app: Flask) -> None:
-    """Add the checks and headers to `app`."""
+    """Add the connection, the checks and the headers to `app`."""
+    app.before_request(keep_connection)
     app.before_request(refuse_other_names)
     app.before_request(refuse_other_sites)
     app.before_request(refuse_null_signs)
     app.after_request(add_headers)
+    app.teardown_request(lambda _error: let_connection_go())
 
 
 def refuse_other_names() -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from coretrack.actions.sale_views import BUYING, SaleDesk, SaleTerms, SoldLine
+from coretrack.actions.customers import BUYING
+from coretrack.actions.sale_views import SaleDesk, SaleTerms, SoldLine
 from coretrack.actions.sales import MODES
 from coretrack.actions.upload_reading import Answer, Preview, UploadKind
 from coretrack.figures.trade_objects import Lot, Source

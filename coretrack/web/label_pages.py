@@ -27,8 +27,8 @@ class SheetPicture:
 class LabelsPage:
     """labels/home.html: what to print, on which stock, from which place.
 
-    `typed` holds what was typed; `by_command` says that the shop has a print command; `done` is
-    what was printed last by it.
+    `typed` holds what was typed; `by_command` says that the shop has a print command; `back` is the
+    page the person came from.
     """
 
     title: str
@@ -40,6 +40,7 @@ class LabelsPage:
     typed: Mapping[str, str]
     message: str = ""
     problems: Mapping[str, str] = field(default_factory=dict)
+    back: str = ""
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,7 @@ class PrintPage:
     title: str
     labels: LabelPages
     pages: tuple[Markup, ...]
+    back: str = ""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,7 @@ class SentPage:
     title: str
     run: LabelRun
     count: int
+    back: str = ""
 
 
 @dataclass(frozen=True)

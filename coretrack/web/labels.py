@@ -14,8 +14,10 @@ from coretrack.actions.station_settings import StationSettings
 from coretrack.errors import CoretrackError, InvalidInput
 from coretrack.figures.plain_words import counted
 from coretrack.web import cards
+from coretrack.web.access import own_address
 from coretrack.web.files import file_answer
-from coretrack.web.here import now, only, person
+from coretrack.web.forms import sender
+from coretrack.web.here import only, person
 from coretrack.web.label_pages import (
     FIELDS,
     LabelsPage,
@@ -38,6 +40,7 @@ def home() -> str:
     """What to print: a delivery or lot, tags, a text of one's own."""
     typed = {name: request.args.get(name, "") for name in ("lot", "text", "stock", "first")}
     typed["tags"] = "\n".join(request.args.getlist("tags"))
+    typed["back"] = request.args.get("back", "")
     return _home(typed)
 
 
@@ -55,19 +58,17 @@ def send() -> ResponseReturnValue:
             form.get("stock", ""),
             first=_first(form),
             texts=texts,
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
         _refuse_nothing(run)
     except CoretrackError as error:
         return _home(form, error), error.status
+    back = own_address(form.get("back", "")) or None
     if how == "command":
-        return redirect(url_for("labels.sent", job=form.get("key", "")), 303)
+        return redirect(url_for("labels.sent", job=form.get("key", ""), back=back), 303)
     if how == "pdf":
         return redirect(url_for("labels.pdf", job=form.get("key", "")), 303)
-    return redirect(url_for("labels.print_view", job=form.get("key", "")), 303)
+    return redirect(url_for("labels.print_view", job=form.get("key", ""), back=back), 303)
 
 
 @pages.get("/print")
@@ -84,7 +85,8 @@ def print_view() -> str:
         )
     # The drawing escapes every text it writes, so it may stand on the page as it is.
     drawn = tuple(Markup(page) for page in labels.pages)
-    page = PrintPage(f"{labels.title} on {labels.stock}", labels, drawn)
+    back = own_address(args.get("back", ""))
+    page = PrintPage(f"{labels.title} on {labels.stock}", labels, drawn, back)
     return render_template("labels/print.html", page=page)
 
 
@@ -109,7 +111,8 @@ def sent() -> str:
     """What the print command was given."""
     run = station_labels.sent_run(request.args.get("job", ""))
     count = len(run.tags) + len(run.texts)
-    page = SentPage(f"{counted(count, 'label')} sent to the printer", run, count)
+    title = f"{counted(count, 'label')} sent to the printer"
+    page = SentPage(title, run, count, own_address(request.args.get("back", "")))
     return render_template("labels/sent.html", page=page)
 
 
@@ -145,10 +148,7 @@ def change_settings() -> ResponseReturnValue:
     try:
         changed = station_settings.change_settings(
             _told(form),
-            by=person().name,
-            station=person().station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except CoretrackError as error:
         typed = {name: form.get(name, "") for name in FIELDS}
@@ -213,6 +213,7 @@ def _home(typed: Mapping[str, str], error: CoretrackError | None = None) -> str:
         typed={name: typed.get(name, "") for name in ("lot", "tags", "text", "first")},
         message=error.message if error else "",
         problems=error.fields if error else {},
+        back=own_address(typed.get("back", "")),
     )
     return render_template("labels/home.html", page=page)
 

@@ -22,6 +22,7 @@ from coretrack.actions.hold_bin import Decision
 from coretrack.actions.open_lines import LineFilter
 from coretrack.errors import CoretrackError, NotFound
 from coretrack.web.files import file_answer
+from coretrack.web.forms import sender, summed_up
 from coretrack.web.here import now, only, person
 from coretrack.web.lists_pages import (
     CorePage,
@@ -118,15 +119,12 @@ def end_line() -> ResponseReturnValue:
             form.get("reason", ""),
             role=here.role,
             seen=_whole(form.get("seen", "")),
-            by=here.name,
-            station=here.station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except NotFound:
         raise
     except CoretrackError as error:
-        return _line_page(form.to_dict(), _problems(error)), error.status
+        return _line_page(form.to_dict(), summed_up(error)), error.status
     flash(said)
     return redirect(url_for("lists.line", line=request.args.get("line", "")), 303)
 
@@ -144,8 +142,8 @@ def hold() -> str:
     return _cores(
         "hold",
         "Hold bin",
-        "Refused cores are the customer's until their last day, which is inside. After it they may"
-        " be cleared out.",
+        "Refused cores are the customer's to the end of their last day. From the day after it they"
+        " may be cleared out.",
         "No refused core lies here.",
     )
 
@@ -218,15 +216,12 @@ def settle_core() -> ResponseReturnValue:
         said = hold_bin.settle_core(
             told,
             role=here.role,
-            by=here.name,
-            station=here.station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except NotFound:
         raise
     except CoretrackError as error:
-        return _core_page(form.to_dict(), _problems(error)), error.status
+        return _core_page(form.to_dict(), summed_up(error)), error.status
     flash(said)
     came_from = _LIST_OF.get(form.get("state", ""))
     if came_from is None or told.what == "put":
@@ -279,7 +274,7 @@ def credits() -> str:
 @only("clerk")
 def release() -> ResponseReturnValue:
     """Release the credits of the ticked customers, each on a credit note of its own."""
-    form, here = request.form, person()
+    form = request.form
     typed, upto = form.get("day", ""), bool(form.get("upto"))
     # A tick says what was seen and whose it is: the code may hold any sign, what was seen none.
     ticks = [value.partition(":") for value in form.getlist("customer")]
@@ -291,10 +286,7 @@ def release() -> ResponseReturnValue:
         done = credit_release.release_credits(
             ticked,
             CreditDays(day, upto),
-            by=here.name,
-            station=here.station,
-            now=now(),
-            key=form.get("key", ""),
+            **sender(),
         )
     except CoretrackError as error:
         return _credits_page(typed, upto, ticked, error.message), error.status
@@ -373,8 +365,3 @@ def _day(text: str) -> tuple[date | None, str]:
 def _whole(text: str) -> int:
     """Return a version that a form sent back; a form without one has seen nothing."""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
-
-
-def _problems(error: CoretrackError) -> dict[str, str]:
-    """Return what is wrong per field; the whole message stands under no name."""
-    return {"": error.message, **error.fields}

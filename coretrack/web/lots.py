@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
-from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -17,6 +16,7 @@ from coretrack.actions.lot_views import LotsView, LotView, lot_view, lots_view
 from coretrack.errors import Conflict, InvalidInput, NotAllowed
 from coretrack.figures.plain_words import counted
 from coretrack.figures.scan_replies import Spot
+from coretrack.web.forms import problems_of, sender
 from coretrack.web.here import now, only, person
 
 pages = Blueprint("lots", __name__)
@@ -61,9 +61,9 @@ def begin() -> ResponseReturnValue:
     typed = request.form.to_dict()
     told = NewLot(**{part.name: typed.get(part.name, "") for part in fields(NewLot)})
     try:
-        code = lot_beginning.begin(told, **_doer())
+        code = lot_beginning.begin(told, **sender())
     except (InvalidInput, NotAllowed) as error:
-        problems = error.fields or {"": error.message}
+        problems = problems_of(error)
         page = LotsPage("Purchased lots", lots_view(now()), typed, problems)
         return _overview(page), error.status
     flash(f"Lot {code} is begun. Scan the first piece.")
@@ -85,7 +85,7 @@ def row() -> ResponseReturnValue:
     row_id = request.form.get("row", "")
 
     def act(code: str) -> None:
-        lot_sorting.change_row(code, row_id, told, **_doer())
+        lot_sorting.change_row(code, row_id, told, **sender())
 
     return _act("row", act)
 
@@ -97,7 +97,7 @@ def unknown() -> ResponseReturnValue:
     text = request.form.get("text", "")
 
     def act(code: str) -> None:
-        lot_sorting.add_unknown(code, text, **_doer())
+        lot_sorting.add_unknown(code, text, **sender())
 
     return _act("unknown", act)
 
@@ -108,7 +108,7 @@ def undo() -> ResponseReturnValue:
     """Take back what this person sorted last."""
 
     def act(code: str) -> None:
-        flash(f"Taken back: {lot_sorting.undo(code, **_doer())}.")
+        flash(f"Taken back: {lot_sorting.undo(code, **sender())}.")
 
     return _act("undo", act)
 
@@ -120,7 +120,7 @@ def weigh() -> ResponseReturnValue:
     told = Weighing(**{part.name: request.form.get(part.name, "") for part in fields(Weighing)})
 
     def act(code: str) -> None:
-        estimate = lot_estimates.weigh(code, told, **_doer())
+        estimate = lot_estimates.weigh(code, told, **sender())
         flash(f"By weight: {lot_estimates.estimate_words(estimate)}.")
 
     return _act("weigh", act)
@@ -135,7 +135,7 @@ def take_in() -> ResponseReturnValue:
 
     def act(code: str) -> None:
         seen = int(version) if version.isascii() and version.isdigit() else -1
-        pieces = lot_taking_in.take_in(code, seen, confirmed, **_doer())
+        pieces = lot_taking_in.take_in(code, seen, confirmed, **sender())
         flash(f"{counted(pieces, 'core')} of lot {code} came in. Print the labels now.")
 
     return _act("take in", act)
@@ -147,7 +147,7 @@ def give_up() -> ResponseReturnValue:
     """Give up a lot of which nothing was sorted."""
 
     def act(code: str) -> None:
-        lot_beginning.give_up(code, **_doer())
+        lot_beginning.give_up(code, **sender())
         flash(f"Lot {code} was given up; nothing of it came in.")
 
     return _act("give up", act)
@@ -158,20 +158,13 @@ def lot_part(code: str) -> tuple[str, Spot]:
     return render_template("lots/_lot.html", page=_page(code)), Spot("lot", code)
 
 
-def _doer() -> dict[str, Any]:
-    """Return who does it, where, when, and the form's own key."""
-    here = person()
-    key = request.form.get("key", "")
-    return {"by": here.name, "station": here.station, "now": now(), "key": key}
-
-
 def _act(form: str, act: Callable[[str], None]) -> ResponseReturnValue:
     """Run an action on the lot of the address; show its page again with what was wrong."""
     code = request.args.get("code", "")
     try:
         act(code)
     except (InvalidInput, NotAllowed, Conflict) as error:
-        problems = error.fields or {"": error.message}
+        problems = problems_of(error)
         shown = _page(code)
         page = LotPage(shown.title, shown.view, request.form.to_dict(), problems, form)
         return _lot(page), error.status

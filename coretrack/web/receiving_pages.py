@@ -6,9 +6,17 @@ import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from coretrack.actions.delivery_views import SECOND_COUNT_FROM, DeliveryRow, DeliveryView
+from coretrack.actions.customers import BUYING
+from coretrack.actions.delivery_replies import proposal_said
+from coretrack.actions.delivery_views import (
+    SECOND_COUNT_FROM,
+    DeliveryRow,
+    DeliveryView,
+    LineShown,
+)
 from coretrack.figures.scan_replies import Spot
 from coretrack.figures.trade_objects import Source
+from coretrack.web.panel import READY, Panel, panel_of
 
 
 @dataclass(frozen=True)
@@ -32,6 +40,7 @@ class HomePage:
     problems: Mapping[str, str] = field(default_factory=dict)
     title: str = "Receiving"
     second_count_from: int = SECOND_COUNT_FROM
+    buying: Sequence[str] = BUYING
     key: str = field(default_factory=lambda: secrets.token_hex(16))
 
 
@@ -49,6 +58,35 @@ class DeliveryPage:
     def title(self) -> str:
         """The page's heading: which delivery, from whom."""
         return f"Delivery {self.view.code}, {self.view.customer_name}"
+
+    @property
+    def panel(self) -> Panel | None:
+        """What the large panel says here: what was wrong, or what is proposed for the core."""
+        if self.problems:
+            return Panel("stop", "NOT STORED", " ".join(dict.fromkeys(self.problems.values())))
+        proposal = self.view.proposal
+        return panel_of(proposal_said(proposal), proposed=True) if proposal else None
+
+    @property
+    def panel_after_keeping(self) -> Panel:
+        """What the panel says once what was typed about the core in hand was kept, or not."""
+        if self.problems:
+            said = " ".join(dict.fromkeys(self.problems.values()))
+            return Panel("stop", "NOT KEPT", said, "What you typed is still on the page.")
+        return self.panel or READY
+
+    @property
+    def owed_now(self) -> tuple[LineShown, ...]:
+        """What is owed of the core group in hand; these lines stand before the others."""
+        hand = self.view.in_hand
+        group = hand.core_group if hand else ""
+        return tuple(line for line in self.view.owed if group and line.core_group == group)
+
+    @property
+    def owed_else(self) -> tuple[LineShown, ...]:
+        """What is owed beside the core group in hand."""
+        now = self.owed_now
+        return tuple(line for line in self.view.owed if line not in now)
 
     @property
     def spot(self) -> Spot:

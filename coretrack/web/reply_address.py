@@ -39,8 +39,11 @@ def address_of(target: str, code: str) -> str:
     return url_for(endpoint, **values)
 
 
-def print_address(run: LabelRun) -> str:
-    """Return the address of the print page of labels that were noted as sent, "" without any."""
+def print_address(run: LabelRun, back: str = "") -> str:
+    """Return the address of the print page of labels that were noted as sent, "" without any.
+
+    `back` is the page that the print page leads back to.
+    """
     if not run.tags and not run.texts:
         return ""
     return url_for(
@@ -49,4 +52,5 @@ def print_address(run: LabelRun) -> str:
         text=list(run.texts) or None,
         stock=run.stock,
         first=run.first,
+        back=back or None,
     )

@@ -8,11 +8,13 @@ from flask import flash, jsonify, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
 from coretrack.actions import station_scans
+from coretrack.actions.offers import MARK
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.web import bench, gauges, racks, rework, second_looks, shelf, washes
 from coretrack.web.here import only, person
 from coretrack.web.lots import lot_part
-from coretrack.web.one_scan import act_on
+from coretrack.web.one_scan import CLERKS_PAGES, act_on
+from coretrack.web.panel import say
 from coretrack.web.paper_trail import labels_for
 from coretrack.web.receiving import delivery_part, pages
 from coretrack.web.reply_address import address_of
@@ -46,13 +48,29 @@ def scan() -> ResponseReturnValue:
     key = str(told.get("key") or "")
     reply = act_on(_text(told)[:LONGEST_SCAN], spot, key)
     labels = labels_for(reply.print_tags, key)
-    # Where something is offered the page stays, so that it can be chosen.
-    go = "" if reply.offers else address_of(reply.target, reply.code)
+    go, open_ = _where(reply, spot, str(told.get("text") or ""))
     if not request.is_json:
-        if labels.words:
-            flash(labels.words)
+        say(reply.tone, reply.word, reply.line, f"{reply.detail} {labels.words}".strip())
+        if open_:
+            flash("Open it", f"open:{open_}")
         return redirect(go or labels.address or _address(spot), 303)
-    return jsonify(_answer(reply, spot, go, labels.address, labels.words))
+    return jsonify(
+        {**_answer(reply, spot, go, labels.address, labels.words), "open": open_ or None}
+    )
+
+
+def _where(reply: ScanReply, spot: Spot, text: str) -> tuple[str, str]:
+    """Return the address the page goes to, and the one that it only offers; each may be empty.
+
+    Where something is offered the page stays, so that it can be chosen. A delivery or a lot at work
+    is never left by a scan: the next piece would be counted nowhere. A person who chooses "open …"
+    among the offers, or scans the order that leads back, wants to go.
+    """
+    address = "" if reply.offers else address_of(reply.target, reply.code)
+    at_work = spot.page in CLERKS_PAGES
+    if at_work and reply.target != "home" and not text.startswith(MARK):
+        return "", address
+    return address, ""
 
 
 def _answer(reply: ScanReply, spot: Spot, go: str, paper: str, words: str) -> dict[str, Any]:

@@ -39,6 +39,10 @@ STATION_COOKIE = "coretrack-station"
 STATION_SECONDS = 400 * 24 * 60 * 60
 
 _TOO_OLD = "This page had lain open for too long, so nothing was sent. Type it again."
+_SCANNED = (
+    "That was a scan, not a PIN or password: it does not count as a try, and nothing was done with "
+    "it. Unlock or sign in first, then scan again."
+)
 _BACK_AGAIN = "You were away, so this was not stored yet. Look it over, then send it."
 
 
@@ -58,6 +62,8 @@ def enter() -> ResponseReturnValue:
     if not badge and signing_in.badge_number(name) is not None:
         badge, name = name, ""
     leaving = session.get("token", "")
+    if signing_in.is_other_code(password) or signing_in.is_other_code(name):
+        return _sign_in_page(InvalidInput(_SCANNED), badge=badge, station=station, status=422)
     try:
         if badge:
             if not password:
@@ -109,6 +115,8 @@ def open_lock() -> ResponseReturnValue:
     form = request.form
     secret, badge = form.get("secret", ""), form.get("badge", "")
     found: Arrival | None = g.arrival
+    if signing_in.is_other_code(secret):
+        return _scanned(found, badge)
     if found is None:
         return _after_the_end(form.get("name", ""), secret)
     if not badge and signing_in.badge_number(secret) is not None:
@@ -247,6 +255,15 @@ def _after_the_end(name: str, secret: str) -> ResponseReturnValue:
     g.pop("csrf_token", None)
     session["token"] = token
     return jsonify(ok=True, token=generate_csrf())
+
+
+def _scanned(found: Arrival | None, badge: str) -> ResponseReturnValue:
+    """Answer a scan that went where a PIN belongs: it is no try, and nothing was done with it."""
+    if found is not None:
+        return _wrong(found, _SCANNED, badge, 422)
+    if wants_json():
+        return jsonify(ok=False, message=_SCANNED, badge=badge), 422
+    return _sign_in_page(InvalidInput(_SCANNED), again=kept.from_form(request.form), status=422)
 
 
 def _state() -> ResponseReturnValue:

@@ -31,7 +31,7 @@ def test_a_clean_core_is_proposed_with_everything_known_of_its_line(
     yard: Yard, clerk: Clerk
 ) -> None:
     yard.sell("S1", 6, day="2026-05-04")
-    yard.sell("S2", 1, day="2026-05-08", number="GP-1044")
+    yard.sell("S2", 1, day="2026-05-08")
     code = clerk.open()
     shown = clerk.take(code, "gp.1044")
     assert (shown.outcome, shown.word, shown.credit) == ("accept", "ACCEPT", money("20.00"))
@@ -230,16 +230,157 @@ def test_in_a_mixed_delivery_it_is_asked_each_time(yard: Yard, clerk: Clerk) -> 
     assert fields(clerk.take(code)) == ["kind"]
 
 
-def test_a_serial_that_is_in_the_house_stops_at_once(yard: Yard, clerk: Clerk) -> None:
+@pytest.mark.parametrize("spelled", ["A-1", "A1"])
+def test_a_serial_that_is_in_the_house_stays_in_hand_and_stops_the_core(
+    yard: Yard, clerk: Clerk, spelled: str
+) -> None:
     yard.sell("S1", 3)
     yard.bring_back("A-1")
     code = clerk.open()
-    clerk.take(code)
-    for spelled in ("A-1", "A1"):
-        with pytest.raises(NotAllowed, match="a core is taken once"):
-            clerk.tell(code, serial=spelled)
+    shown = clerk.take(code, serial=spelled)
+    assert held_of(clerk, code).serial == spelled
+    assert fields(shown) == ["serial"]
+    assert "a core is taken once" in shown.needs[0].text
+    with pytest.raises(NotAllowed, match="a core is taken once"):
+        clerk.store(code)
+    clerk.tell(code, serial="")
+    assert fields(clerk.proposal(code)) == ["serial"], "wiping it out is no answer"
+    clerk.tell(code, serial="B7")
+    assert fields(clerk.proposal(code)) == []
+    clerk.store(code)
+    assert yard.core("B7").acceptance == "accept"
+
+
+def test_a_serial_that_cannot_be_read_is_said_and_kept_in_the_history(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("S1", 3)
+    yard.bring_back("A1")
+    code = clerk.open()
+    clerk.take(code, serial="A1")
+    clerk.tell(code, no_serial=True)
+    shown = clerk.proposal(code)
+    assert (shown.outcome, shown.needs) == ("accept", ())
+    assert any("Taken in without a serial. Serial A1 came in before" in n for n in shown.notes)
+    with pytest.raises(Changed, match="Look at this core first"):
+        clerk.store(code, seen="")
+    tag = clerk.store(code).tag
+    came = yard.history("core", tag)[0][1]
+    assert (came["serial"], came["no_serial"], came["serial_told"]) == ("", True, "A1")
+    assert "came in before" in came["serial_warning"]
+    clerk.undo(code)
     held = held_of(clerk, code)
-    assert (held.number, held.serial) == ("GP-1040", "")
+    assert (held.serial, held.no_serial) == ("A1", True)
+    clerk.tell(code, serial="A2")
+    assert not held_of(clerk, code).no_serial
+    assert yard.is_sound()
+
+
+def test_lines_in_time_go_before_late_ones_and_the_very_number_before_its_group(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("OLD", 1, day="2026-01-05")
+    yard.sell("OTHER", 1, day="2026-05-04", number="GP-1044")
+    yard.sell("SAME", 1, day="2026-05-06")
+    code = clerk.open()
+    shown = clerk.take(code)
+    assert shown.line is not None
+    assert (shown.outcome, shown.line.key) == ("accept", "SAME/1")
+    assert [line.key for line in shown.others] == ["OTHER/1", "OLD/1"], "the best paid first"
+    assert "Older and past its window, so passed over: line OLD/1, sold 2026-01-05." in shown.notes
+    for _ in range(2):
+        clerk.store(code)
+        clerk.take(code)
+    last = clerk.proposal(code)
+    assert last.line is not None
+    assert (last.outcome, last.line.key) == ("refuse", "OLD/1")
+
+
+def test_the_invoice_told_goes_before_a_line_in_time_and_the_better_one_is_named(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("OLD", 1, day="2026-01-05")
+    yard.sell("NEW", 1, day="2026-05-04")
+    code = clerk.open(reference="OLD")
+    shown = clerk.take(code)
+    assert shown.line is not None
+    assert (shown.outcome, shown.line.key) == ("refuse", "OLD/1")
+    assert [line.key for line in shown.others] == ["NEW/1"]
+    assert any("Line NEW/1, sold 2026-05-04, would pay more: 20.00 EUR" in n for n in shown.notes)
+    clerk.tell(code, line="OLD/1")
+    assert not any("would pay more" in note for note in clerk.proposal(code).notes)
+
+
+def test_in_time_is_reckoned_by_the_day_the_core_arrived(yard: Yard, clerk: Clerk) -> None:
+    yard.sell("S1", 1, day="2026-04-18")
+    yard.sell("S2", 1, day="2026-05-06")
+    late, in_time = clerk.open(), clerk.open(arrived_on="2026-05-18")
+    keys = [line.key for code in (late, in_time) if (line := clerk.take(code).line) is not None]
+    assert keys == ["S2/1", "S1/1"]
+
+
+def test_an_excess_core_is_refused_at_once_and_undone_at_once(yard: Yard, clerk: Clerk) -> None:
+    code = clerk.open()
+    shown = clerk.take(code, refuse=True, serial="A1")
+    assert (shown.outcome, shown.word, fields(shown)) == ("refuse", "REFUSE", ["refusal", "photo"])
+    clerk.tell(code, refusal="full of concrete", no_photo="camera broken")
+    shown = clerk.proposal(code)
+    assert (shown.needs, shown.hold_until, shown.credit) == ((), "2026-05-30", 0)
+    assert "Refused: full of concrete" in shown.sentence
+    stored = clerk.store(code)
+    assert (stored.word, stored.outcome, stored.hold_until) == ("REFUSED", "refuse", "2026-05-30")
+    core = yard.core("A1")
+    assert (core.state, core.acceptance, core.hold_until) == ("hold", "excess", "2026-05-30")
+    assert [event for event, _ in yard.history("core", core.tag)] == [
+        "received",
+        "accepted",
+        "held",
+    ]
+    (row,) = clerk.view(code).cores
+    assert (row.outcome, row.word, row.why) == ("refuse", "REFUSED", "full of concrete")
+    assert "refused" in clerk.view(code).undo
+    clerk.undo(code)
+    held = held_of(clerk, code)
+    assert (held.refuse, held.refusal, held.no_photo) == (True, "full of concrete", "camera broken")
+    with connection():
+        assert yard.cores()[0].state == "taken back"
+    assert yard.is_sound()
+
+
+def test_a_refusing_fault_is_reason_enough_to_refuse_an_excess_core(
+    yard: Yard, clerk: Clerk
+) -> None:
+    code = clerk.open()
+    clerk.take(code, serial="A1", faults=("cracked",), no_photo="no camera")
+    assert clerk.proposal(code).outcome == "excess", "nobody said yet that it is refused"
+    clerk.tell(code, refuse=True)
+    assert clerk.proposal(code).needs == ()
+    clerk.store(code)
+    core = yard.core("A1")
+    assert (core.state, list(core.faults)) == ("hold", ["cracked"])
+    clerk.undo(code)
+    assert held_of(clerk, code).refuse
+    faults = [(tick.code, tick.times) for tick in held_of(clerk, code).faults if tick.times]
+    assert faults == [("cracked", 1)]
+    assert yard.is_sound()
+
+
+def test_a_comeback_is_asked_for_its_complaint_and_an_unreadable_core_for_a_photo(
+    yard: Yard, clerk: Clerk
+) -> None:
+    code = clerk.open(goods="mixed")
+    shown = clerk.take(code, comeback=True)
+    assert (shown.outcome, shown.needs) == ("comeback", ())
+    assert any("what does the customer complain of" in note for note in shown.notes)
+    assert held_of(clerk, code).ask_note.startswith("What does the customer complain of")
+    clerk.tell(code, note="noisy on S1")
+    assert not any("complain" in note for note in clerk.proposal(code).notes)
+    clerk.store(code)
+    clerk.tell(code, illegible=True, comeback=False)
+    assert held_of(clerk, code).offer_photo
+    assert any("A photo of the core helps" in note for note in clerk.proposal(code).notes)
+    clerk.photograph(code)
+    assert not held_of(clerk, code).offer_photo
 
 
 def test_a_serial_taken_in_by_somebody_else_meanwhile_stops_the_store(

@@ -6,6 +6,7 @@ from dataclasses import asdict
 
 import pytest
 from core_yard import Yard, money
+from dock_station import Clerk
 
 from coretrack.actions import cards, core_life, station_labels
 from coretrack.errors import NotAllowed, NotFound
@@ -37,6 +38,29 @@ def test_a_credited_core_shows_its_line_its_arithmetic_and_no_cost(yard: Yard) -
     assert view.credit_note == ""
     names = set(asdict(view))
     assert not names & {"price", "freight", "receive", "wash", "inspect", "rework", "recovery"}
+
+
+def test_what_was_noted_of_a_refused_core_stands_on_its_page(yard: Yard) -> None:
+    clerk = Clerk()
+    yard.sell("S1", 2)
+    code = clerk.open()
+    told = {"refuse": True, "refusal": "melted", "no_photo": "camera broken", "note": "smells"}
+    refused = core_life.core_view(clerk.receive(code, serial="A1", **told).tag)
+    assert (refused.refusal, refused.no_photo) == ("melted", "camera broken")
+    assert (refused.note, refused.no_serial) == ("smells", "")
+    nameless = core_life.core_view(clerk.receive(code, serial="A1", no_serial=True, note="x").tag)
+    assert "cannot be read or is disputed; A1 was told" in nameless.no_serial
+    assert "came in before" in nameless.history[0].sentence
+    assert (nameless.serial, nameless.note, nameless.refusal) == ("", "x", "")
+
+
+def test_an_excess_core_that_was_refused_is_called_refused(yard: Yard) -> None:
+    clerk = Clerk()
+    code = clerk.open()
+    told = {"refuse": True, "refusal": "melted", "no_photo": "no camera"}
+    view = core_life.core_view(clerk.receive(code, serial="A1", **told).tag)
+    assert (view.acceptance, view.refusal) == ("refused", "melted")
+    assert view.state.words == "refused, in the hold bin"
 
 
 def test_what_the_shop_paid_stands_nowhere_on_the_page(yard: Yard) -> None:

@@ -6,8 +6,6 @@ import pytest
 from core_yard import Yard, csv_bytes, money, why
 
 from coretrack.actions import setting_up
-from coretrack.cli.serving import serve_pages
-from coretrack.config import read_settings
 from coretrack.errors import InvalidInput
 
 
@@ -75,12 +73,6 @@ def test_books_with_money_in_them_keep_their_currency(yard: Yard) -> None:
     yard.buy("B1")
     with pytest.raises(InvalidInput, match="cannot become CHF"):
         setting_up.set_shop("Yard", "CHF", "UTC", 1, by=yard.by, now=yard.now)
-
-
-def test_the_open_page_is_served_to_this_computer_only(tmp_path) -> None:
-    for host in ("0.0.0.0", "192.168.1.5", "::"):
-        with pytest.raises(InvalidInput, match="this computer only"):
-            serve_pages(read_settings(str(tmp_path), host, 8321, {}))
 
 
 def test_an_unknown_kind_of_source_is_named(yard: Yard) -> None:

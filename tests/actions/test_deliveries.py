@@ -9,9 +9,10 @@ import pytest
 from core_yard import Yard, money
 from dock_station import TODAY, Clerk
 
-from coretrack.actions import deliveries
+from coretrack.actions import core_in_hand, deliveries
 from coretrack.actions.delivery_views import NewDelivery
 from coretrack.actions.people import add_person
+from coretrack.actions.typed_sale import add_customer
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
 
 
@@ -69,7 +70,9 @@ def test_another_customer_than_the_invoices_is_said_and_not_refused(
     ("told", "field", "says"),
     [
         (NewDelivery("", pieces="1"), "customer", "whose cores these are"),
-        (NewDelivery("NOBODY", pieces="1"), "customer", "known: ANSL, BROD"),
+        (NewDelivery("NOBODY", pieces="1"), "customer", "Known: Ansell Hydraulics (ANSL), Bro"),
+        (NewDelivery("co", pieces="1"), "customer", "No customer is called 'co'"),
+        (NewDelivery("ANSL", pieces="0"), "pieces", "leave it empty to count later"),
         (NewDelivery("COPP", pieces="1"), "customer", "Coppard Brokers is a broker"),
         (NewDelivery("ANSL", pieces="six"), "pieces", "whole number from 1"),
         (NewDelivery("ANSL", pieces="2.5"), "pieces", "cannot be right"),
@@ -80,6 +83,11 @@ def test_another_customer_than_the_invoices_is_said_and_not_refused(
         (NewDelivery("ANSL", reference="a\x00b"), "reference", "control sign"),
         (NewDelivery("ANSL", pieces="24"), "second_counter", "counted by two people"),
         (NewDelivery("ANSL", pieces="24", second_counter="ilse thornby"), "second_counter", "else"),
+        (
+            NewDelivery("ANSL", pieces="24", second_counter="<b>\U0001f600"),
+            "second_counter",
+            "no name",
+        ),
     ],
 )
 def test_a_field_that_cannot_be_used_is_named(
@@ -109,6 +117,63 @@ def test_twenty_three_pieces_are_counted_by_one_person_and_twenty_four_by_two(
     page = clerk.view(code)
     assert page.counted == 24
     assert page.counted_by == "24 counted by Ilse Thornby and the driver; was 23"
+
+
+def test_a_second_counter_of_the_shop_is_named_as_the_shop_writes_it(
+    yard: Yard, clerk: Clerk
+) -> None:
+    names_people("Bela Quirke")
+    page = clerk.view(clerk.open("ANSL", 24, second_counter="bela quirke"))
+    assert page.counted_by == "24 counted by Ilse Thornby and Bela Quirke"
+
+
+def test_a_part_of_a_name_that_one_customer_has_is_taken_and_said(yard: Yard, clerk: Clerk) -> None:
+    yard.sell("S1", 1)
+    code = clerk.open("hydrau", 1)
+    page = clerk.view(code)
+    assert (page.customer, page.notes) == (
+        "ANSL",
+        ("'hydrau' was taken for Ansell Hydraulics (ANSL).",),
+    )
+    clerk.receive(code)
+    assert clerk.view(code).notes == ()
+
+
+def test_a_part_of_a_name_that_two_have_names_both_and_takes_neither(
+    yard: Yard, clerk: Clerk
+) -> None:
+    add_customer("ANSB", "Ansell Brakes", "customer", by="Ilse Thornby", now=TODAY)
+    with pytest.raises(InvalidInput) as refused:
+        clerk.open("ansell", 1)
+    assert refused.value.fields["customer"] == (
+        "'ansell' may be Ansell Brakes (ANSB), Ansell Hydraulics (ANSL); type more of the name, "
+        "or the code."
+    )
+
+
+def test_a_delivery_begun_by_mistake_is_given_up_and_may_be_opened_again(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("S1", 1)
+    code = clerk.open("ANSL", 1)
+    assert clerk.view(code).may_give_up
+    clerk.take(code)
+    assert not clerk.view(code).may_give_up
+    with pytest.raises(NotAllowed, match="Ilse Thornby has a core"):
+        deliveries.give_up_delivery(code, **clerk.who)
+    core_in_hand.drop(code, **clerk.who)
+    deliveries.give_up_delivery(code, key="k1", **clerk.who)
+    deliveries.give_up_delivery(code, key="k1", **clerk.who)
+    page = clerk.view(code)
+    assert (page.status, page.may_give_up) == ("given up", False)
+    assert deliveries.deliveries() == ()
+    with pytest.raises(NotAllowed, match="is given up; reopen it first"):
+        deliveries.count_delivery(code, "1", **clerk.who)
+    deliveries.reopen(code, **clerk.who)
+    clerk.receive(code)
+    with pytest.raises(NotAllowed, match="1 core of delivery D-0001 came in"):
+        deliveries.give_up_delivery(code, **clerk.who)
+    assert yard.is_sound()
 
 
 def test_nothing_is_judged_before_the_pieces_are_counted(yard: Yard, clerk: Clerk) -> None:

@@ -244,7 +244,7 @@ def test_what_is_no_way_or_no_core_is_refused(refused: Yard) -> None:
         settle(refused, "R1", "burn")
     with pytest.raises(NotFound):
         core_to_settle("9999", at("2026-05-25"))
-    with pytest.raises(InvalidInput, match="longer than"):
+    with pytest.raises(InvalidInput, match="301 signs; 300 is the most"):
         settle(refused, "R1", "send back", reason="x" * 301)
 
 

@@ -11,6 +11,7 @@ from coretrack.actions.lot_estimates import Weighing
 from coretrack.actions.lot_views import lots_view
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.tags import make_shop_code
+from coretrack.records.writer import writing
 
 
 @pytest.fixture
@@ -39,6 +40,14 @@ def test_a_begun_lot_sent_twice_is_one_lot(lots: Sorting) -> None:
 
 
 @pytest.mark.parametrize(
+    ("typed", "kept"),
+    [("62", "0.62"), ("62 %", "0.62"), ("0.62", "0.62"), ("1", "1"), ("0.5 %", "0.005"), ("", "")],
+)
+def test_the_yield_expected_may_be_percent_or_a_share(lots: Sorting, typed: str, kept: str) -> None:
+    assert lots.view(lots.begin(bid_yield=typed)).bid_yield == kept
+
+
+@pytest.mark.parametrize(
     ("field", "typed", "said"),
     [
         ("source", "ANSL", "Ansell Hydraulics is a customer: such cores come back on a sale"),
@@ -50,7 +59,9 @@ def test_a_begun_lot_sent_twice_is_one_lot(lots: Sorting) -> None:
         ("price", "", "type 0 if nothing is paid"),
         ("price", "-3", "negative"),
         ("freight", "1000000420", "looks like a barcode"),
-        ("bid_yield", "62", "is no share"),
+        ("bid_yield", "1.5", "write it like 62 %"),
+        ("bid_yield", "101", "is no share"),
+        ("pieces", "many", "is no whole number; write it like 12"),
         ("pieces", "1.5", "a whole number"),
         ("pieces", "0", "leave it empty"),
         ("gross", "1250", "the weigh ticket has both"),
@@ -253,6 +264,17 @@ def test_pieces_are_estimated_from_a_sample_weighed_one_by_one(lots: Sorting) ->
     assert lots.yard.cores() == []
 
 
+def test_a_small_sample_is_never_called_the_whole_lot(lots: Sorting) -> None:
+    code = lots.begin()
+    told = Weighing("50", "0", masses="4.1 4.3 4.0 3.9")
+    lot_estimates.weigh(code, told, **lots.told())
+    assert lots.view(code).estimate == (
+        "about 12 pieces: by the 4 pieces weighed no other number fits"
+    )
+    lot_estimates.weigh(code, Weighing("16.3", "0", masses="4.1 4.3 4.0 3.9"), **lots.told())
+    assert lots.view(code).estimate == "4 pieces: all of them were weighed"
+
+
 def test_a_sample_weighed_together_gives_no_interval_and_says_why(lots: Sorting) -> None:
     code = lots.begin()
     told = Weighing("220.55", "18", count="10", total="4.051", pieces="498")
@@ -286,3 +308,14 @@ def test_weights_that_contradict_each_other_are_asked_back(
         lot_estimates.weigh(code, told, **lots.told())
     assert said in wrong.value.fields[field]
     assert lots.yard.lot(code).estimate == "{}"
+
+
+def test_the_tag_of_a_core_that_was_taken_back_is_void_at_a_lot_too(lots: Sorting) -> None:
+    lots.yard.bring_back("A1")
+    tag = lots.yard.core("A1").tag
+    with writing("Ilse Thornby", lots.yard.now) as writer:
+        writer.event("core", tag, "taken back", {})
+    code = lots.begin()
+    assert lots.scan(code, tag).word == "VOID TAG"
+    assert lots.scan(code, "A1").word == "WHICH", "its serial is no core's any more"
+    assert lots.counts(code) == {}

@@ -109,14 +109,29 @@ def test_by_weight_without_a_ticket_every_piece_needs_a_mass(lots: Sorting) -> N
     assert [core.price for core in lots.yard.cores()] == [money("5")]
 
 
-def test_with_a_ticket_pieces_without_a_mass_share_equally_and_that_is_said(
+def test_with_a_ticket_a_piece_without_a_mass_takes_the_mean_of_the_others(
     lots: Sorting,
 ) -> None:
     code = lots.begin(basis="weight", price="2", gross="11", tare="1")
     lots.scan(code, "GP-1040")
+    lots.scan(code, "CB-77")
     lots.choose(code, "ZZ-9", "unknown core")
+    lots.change(code, "CB-77", mass="3.6")
     (note,) = lots.view(code).notes
-    assert note == "Not every piece has a mass: the price is spread equally over the pieces."
+    assert note == (
+        "1 piece is without a known mass: the mean of the others, 2.4 kg, stands in for it."
+    )
+    lots.take_in(code)
+    prices = [core.price for core in lots.yard.cores()]
+    assert prices == [money("3.33"), money("10.00"), money("6.67")]
+
+
+def test_without_any_mass_a_ticket_is_spread_equally_and_that_is_said(lots: Sorting) -> None:
+    code = lots.begin(basis="weight", price="2", gross="11", tare="1")
+    lots.choose(code, "ZZ-9", "unknown core")
+    lots.choose(code, "ZZ-8", "unknown core")
+    (note,) = lots.view(code).notes
+    assert note == "No piece has a known mass: the price is spread equally over the pieces."
     lots.take_in(code)
     assert [core.price for core in lots.yard.cores()] == [money("10"), money("10")]
 

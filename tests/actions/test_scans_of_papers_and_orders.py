@@ -10,9 +10,12 @@ from core_yard import Yard, money
 from dock_station import TODAY, Clerk, choose, held_of, order
 
 from coretrack.actions import core_in_hand, station_scans, storing
+from coretrack.actions.lookups import KnownCores
+from coretrack.actions.scanning import understand
 from coretrack.errors import NotAllowed
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.tags import make_shop_code, make_tag
+from coretrack.records.database import connection
 
 
 @pytest.fixture
@@ -70,6 +73,7 @@ def test_a_tag_that_was_taken_back_is_void_everywhere(yard: Yard, clerk: Clerk) 
     assert clerk.scan(order("undo"), code).word == "UNDONE"
     assert clerk.scan(tag, code).word == "VOID TAG"
     assert clerk.scan(tag).word == "VOID TAG"
+    assert "was taken back: throw this label away" in understand(tag).sentence
     assert clerk.scan("", code).word == "ACCEPTED"
     assert yard.core("A1").state == "waiting"
 
@@ -86,6 +90,23 @@ def test_the_serial_of_a_core_taken_back_may_be_scanned_again(yard: Yard, clerk:
     assert clerk.scan("", code).word == "ACCEPTED"
 
 
+def test_a_file_that_names_a_serial_never_finds_the_core_that_was_taken_back(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("S1", 2)
+    yard.bring_back("A1", day="2026-05-10")
+    yard.measure("A1", at="2026-05-11 09:00")
+    kept = yard.core("A1").tag
+    code = clerk.open()
+    void = clerk.receive(code, serial="A1").tag
+    clerk.undo(code)
+    with connection():
+        known = KnownCores(["A1", "a1", void])
+        assert known.find("A1", "core").tag == kept
+        assert known.find("a1", "core").tag == kept
+        assert known.find(void, "core").state == "taken back"
+
+
 def test_a_serial_in_the_house_stops(yard: Yard, clerk: Clerk) -> None:
     yard.sell("S1", 2)
     yard.bring_back("A1")
@@ -93,7 +114,58 @@ def test_a_serial_in_the_house_stops(yard: Yard, clerk: Clerk) -> None:
     clerk.scan("GP-1040", code)
     reply = clerk.scan("A1", code)
     assert (reply.tone, reply.word) == ("stop", "SEEN BEFORE")
-    assert held_of(clerk, code).serial == ""
+    assert held_of(clerk, code).serial == "A1"
+    again = clerk.scan("", code)
+    assert (again.tone, again.word, len(again.offers)) == ("stop", "SEEN BEFORE", 2)
+    assert len(yard.cores()) == 1
+    said = choose(clerk, again, "cannot be read", code)
+    assert (said.word, held_of(clerk, code).no_serial) == ("ACCEPT", True)
+    assert clerk.scan("", code).word == "ACCEPTED"
+
+
+def test_a_next_core_never_takes_the_place_of_one_whose_serial_was_seen_meanwhile(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("S1", 3)
+    code = clerk.open()
+    clerk.scan("GP-1040", code)
+    clerk.scan("A 77", code)
+    asked = clerk.scan("GP-2080", code)
+    other = Clerk("Bela Quirke", "dock 2")
+    other.receive(code, serial="A 77")
+    reply = choose(clerk, asked, "then take GP-2080", code)
+    assert (reply.tone, reply.word) == ("stop", "SEEN BEFORE")
+    held = held_of(clerk, code)
+    assert (held.number, held.serial, len(yard.cores())) == ("GP-1040", "A 77", 1)
+
+
+def test_a_core_whose_serial_was_seen_is_put_back_or_gets_another_serial(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("S1", 2)
+    yard.bring_back("A1")
+    code = clerk.open()
+    clerk.scan("GP-1040", code)
+    reply = clerk.scan("A1", code)
+    assert choose(clerk, reply, "Put the core back", code).word == "PUT BACK"
+    assert clerk.view(code).in_hand is None
+    clerk.scan("GP-1040", code)
+    clerk.scan("A1", code)
+    assert clerk.scan("B 77", code).word == "SERIAL"
+    assert held_of(clerk, code).serial == "B 77"
+
+
+def test_a_text_taken_for_the_serial_is_said_and_can_be_taken_back(
+    yard: Yard, clerk: Clerk
+) -> None:
+    yard.sell("S1", 2)
+    code = clerk.open()
+    clerk.scan("GP-1040", code)
+    reply = clerk.scan("hello there", code)
+    assert (reply.word, held_of(clerk, code).serial) == ("SERIAL", "hello there")
+    assert "hello there is taken for the serial of GP-1040" in reply.line
+    said = choose(clerk, reply, "Not its serial", code)
+    assert (said.word, held_of(clerk, code).serial) == ("ACCEPT", "")
 
 
 def test_a_body_that_was_kept_is_offered_as_coming_back(yard: Yard, clerk: Clerk) -> None:
@@ -126,7 +198,7 @@ def test_undo_with_another_core_in_hand_asks_first(yard: Yard, clerk: Clerk) -> 
     clerk.scan("00731", code)
     reply = clerk.scan(order("undo"), code)
     assert (reply.tone, reply.word, yard.line("S1/1").credited) == ("ask", "IN HAND", 1)
-    assert choose(clerk, reply, "Drop it, and undo", code).word == "UNDONE"
+    assert choose(clerk, reply, "Put it back, and undo", code).word == "UNDONE"
     assert (yard.line("S1/1").credited, held_of(clerk, code).number) == (0, "GP-1040")
 
 
@@ -142,7 +214,7 @@ def test_reprint_wants_the_label_of_the_last_core_once_more(yard: Yard, clerk: C
 def test_cancel_drops_the_core_in_hand(yard: Yard, clerk: Clerk) -> None:
     code = clerk.open()
     clerk.scan("GP-1040", code)
-    assert clerk.scan(order("cancel"), code).word == "DROPPED"
+    assert clerk.scan(order("cancel"), code).word == "PUT BACK"
     assert clerk.view(code).in_hand is None
     assert clerk.scan(order("cancel"), code).word == "READY"
 
@@ -164,7 +236,7 @@ def test_the_same_code_within_a_second_acts_once_and_later_again(yard: Yard) -> 
     clerk.scan("GP-1040", code, at=1_000_000)
     first = clerk.scan("2", code, at=1_002_000)
     again = clerk.scan("2", code, at=1_003_000)
-    assert (first.word, again.word, again.repeat) == ("PART CREDIT", "ALREADY", True)
+    assert (first.word, again.word, again.repeat) == ("PART CREDIT", "ONCE", True)
     assert [tick.code for tick in held_of(clerk, code).faults if tick.times] == ["port"]
     assert clerk.scan("2", code, at=1_003_001).word == "ACCEPT"
 
@@ -174,7 +246,7 @@ def test_another_code_within_a_second_is_not_held_back(yard: Yard, clerk: Clerk)
     code = clerk.open()
     clerk.scan("GP-1040", code, at=1_000_000)
     assert clerk.scan("", code, at=1_000_100).word == "ACCEPTED"
-    assert clerk.scan("", code, at=1_000_200).word == "ALREADY"
+    assert clerk.scan("", code, at=1_000_200).word == "ONCE"
 
 
 def test_without_the_pages_clock_the_shops_own_counts(yard: Yard) -> None:

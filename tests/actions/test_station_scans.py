@@ -65,7 +65,8 @@ def test_a_label_gives_number_and_serial_at_once(yard: Yard, clerk: Clerk) -> No
     seen = clerk.scan(f"[)>\x1e06{GS}1PGP-1040{GS}SA77\x1e\x04", code)
     assert seen.word == "SEEN BEFORE"
     assert "came in before as core" in seen.line
-    assert clerk.view(code).in_hand is None
+    assert held_of(clerk, code).serial == "A77"
+    assert clerk.scan("", code).word == "SEEN BEFORE"
 
 
 def test_a_label_of_an_unknown_number_is_offered_whole(yard: Yard, clerk: Clerk) -> None:
@@ -120,7 +121,7 @@ def test_a_new_number_asks_while_another_core_is_in_hand(yard: Yard, clerk: Cler
     assert after.print_tags == (yard.cores()[0].tag,)
     assert after.detail.startswith("ACCEPTED: 20.00 EUR.")
     reply = clerk.scan("GP-2080", code)
-    assert choose(clerk, reply, "Drop 00731 and take GP-2080", code).word == "EXCESS"
+    assert choose(clerk, reply, "Put 00731 back and take GP-2080", code).word == "EXCESS"
     reply = clerk.scan("GP-1044", code)
     assert choose(clerk, reply, "GP-1044 is the number", code).word == "ACCEPT"
     reply = clerk.scan("GP-1040", code)

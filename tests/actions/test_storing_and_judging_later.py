@@ -129,7 +129,10 @@ def test_a_number_nobody_knows_is_kept_as_typed_and_earns_nothing(yard: Yard, cl
     code = clerk.open()
     shown = clerk.take(code, "GP-1099x", mass="1.25 kg", place="bin 9", note="found below")
     assert (shown.outcome, shown.needs) == ("unknown", ())
-    assert shown.notes == ("Numbers that begin alike: GP-1040, GP-1044.",)
+    assert shown.notes == (
+        "Numbers that begin alike: GP-1040, GP-1044.",
+        "A photo of the core helps whoever identifies it.",
+    )
     clerk.photograph(code, "whole core")
     stored = clerk.store(code)
     assert (stored.word, stored.amount, stored.print_tags) == ("UNKNOWN", 0, (stored.tag,))

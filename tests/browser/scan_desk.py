@@ -47,7 +47,8 @@ PAGE = """<!doctype html>
 <section id="said" class="said tone-note" role="status" aria-live="assertive">
   <span class="shape" aria-hidden="true"></span><strong class="word"></strong>
   <p class="line"></p><p class="detail"></p><div class="offers"></div></section>
-<ol id="last" class="last"></ol>
+<details id="lately" class="lately" open><summary>Last scans</summary>
+<ol id="last" class="last"></ol></details>
 <button id="sound" type="button" aria-pressed="true">Sound on</button>
 <p id="nothing">Nothing to press here.</p>
 <main id="work">{{ work|safe }}</main>

@@ -136,7 +136,8 @@ def test_the_same_code_at_once_is_sent_once_and_another_is_not_held_back(
     scan(page, TAG)
     page.wait_for_timeout(100)
     scan(page, TAG)
-    expect(page.locator("#said .aside")).to_contain_text("Already scanned: 1000 0042 35")
+    word(page, "ONCE")
+    expect(page.locator("#said .line")).to_contain_text("1000 0042 35 was read twice")
     scan(page, OTHER)
     until(lambda: len(desk.arrived) == 2, page)
     assert desk.texts == [TAG, OTHER]
@@ -147,16 +148,22 @@ def test_the_same_code_at_once_is_sent_once_and_another_is_not_held_back(
     assert desk.arrived[2]["key"] != desk.arrived[0]["key"]
 
 
-def test_already_scanned_stays_beside_the_answer_of_the_first(page: Page, desk: Desk) -> None:
+def test_that_a_scan_counts_once_is_large_but_never_hides_a_question(
+    page: Page, desk: Desk
+) -> None:
     desk.slow[TAG] = 0.3
     desk.answers[TAG] = asking("a", "b")
     scan(page, TAG)
     scan(page, TAG)
     word(page, "WHICH")
-    expect(page.locator("#said .aside")).to_contain_text("Already scanned")
+    expect(page.locator("#said .aside")).to_contain_text("ONCE:")
     scan(page, OTHER)
     word(page, "TAKEN")
     expect(page.locator("#said .aside")).to_have_count(0)
+    scan(page, OTHER)
+    word(page, "ONCE")
+    expect(page.locator("#said .detail")).to_contain_text("TAKEN:")
+    expect(page.locator("#said")).to_have_class("said tone-note")
 
 
 def test_scans_are_answered_in_the_order_they_were_made(page: Page, desk: Desk) -> None:
@@ -207,7 +214,10 @@ def test_offers_are_chosen_by_number_by_arrows_and_by_touch(page: Page, desk: De
     desk.answers["which"] = asking("first", "second")
     scan(page, "which")
     word(page, "WHICH")
-    assert page.locator("#said .offer").all_inner_texts() == ["1\ntake first", "2\ntake second"]
+    assert page.locator("#said .offer").all_inner_texts() == [
+        "Alt+1\ntake first",
+        "Alt+2\ntake second",
+    ]
     page.keyboard.press("Alt+Digit2")
     word(page, "TAKEN")
     page.wait_for_timeout(1000)
@@ -223,7 +233,7 @@ def test_offers_are_chosen_by_number_by_arrows_and_by_touch(page: Page, desk: De
     page.get_by_role("button", name="take second").click()
     until(lambda: len(desk.texts) == 6, page)
     assert desk.texts == ["which", "second", "which", "first", "which", "second"]
-    assert focus(page) == "scan-text"
+    expect(page.locator("#scan-text")).to_be_focused()  # once the answer is there
 
 
 def test_a_scanner_in_alt_mode_chooses_nothing(page: Page, desk: Desk) -> None:
@@ -292,8 +302,21 @@ def test_an_answer_can_open_another_page_which_shows_it(page: Page, desk: Desk) 
     page.wait_for_url("**/?page=delivery&code=D-1")
     word(page, "TAKEN")
     scan(page, "slip")  # the scanner read twice; the page changed in between
-    expect(page.locator("#said .aside")).to_contain_text("Already scanned")
+    word(page, "ONCE")
     assert desk.texts == ["slip"]
+
+
+def test_an_answer_only_offers_a_page_where_something_is_half_typed(page: Page, desk: Desk) -> None:
+    desk.answers["slip"] = lambda scan: {**good(scan), "go": "/?page=delivery&code=D-1"}
+    page.locator("#remarks").fill("half a sente")
+    page.keyboard.press("Escape")
+    scan(page, "slip")
+    word(page, "TAKEN")
+    link = page.get_by_role("link", name="Open it")
+    assert (link.get_attribute("href") or "").endswith("/?page=delivery&code=D-1")
+    page.wait_for_timeout(200)
+    assert page.url == desk.address
+    assert page.locator("#remarks").input_value() == "half a sente"
 
 
 def test_an_answer_never_leads_to_another_site(page: Page, desk: Desk) -> None:

@@ -6,11 +6,13 @@ import json
 import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from staff import add_staff
 
 from coretrack.cli.main import main
 from coretrack.records import database
@@ -91,6 +93,11 @@ class CounterShop:
         [(count,)] = self.sql("select count(*) from event")
         return int(count)
 
+    def rows(self, table: str) -> int:
+        """Return how many rows a table has; a condition may follow its name."""
+        [(count,)] = self.sql(f"select count(*) from {table}")  # noqa: S608 - a test's own words
+        return int(count)
+
     def sql(self, question: str, *values: object) -> list[tuple[Any, ...]]:
         """Ask the database file, as another program would."""
         connection = sqlite3.connect(self.data / "coretrack.db")
@@ -118,6 +125,21 @@ def shop(settled_shop: Path, tmp_path: Path) -> CounterShop:
     """A copy of the settled shop for one test."""
     shutil.copytree(settled_shop, tmp_path / "data")
     return CounterShop(tmp_path)
+
+
+@pytest.fixture
+def opened_books(shop: CounterShop) -> Iterator[CounterShop]:
+    """The shop with its database open in this process, as its pages have it."""
+    database.open_database(f"sqlite:///{shop.data / 'coretrack.db'}")
+    yield shop
+    database.close_database()
+
+
+@pytest.fixture
+def staffed(opened_books: CounterShop) -> CounterShop:
+    """The shop with people who sign in, its database open in this process."""
+    add_staff(datetime.now(UTC))
+    return opened_books
 
 
 @pytest.fixture

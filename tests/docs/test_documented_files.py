@@ -28,7 +28,9 @@ IMPORTS: dict[str, tuple[Column, ...]] = {
     module.name: columns
     for module in iter_modules(coretrack.actions.__path__)
     if (columns := getattr(import_module(f"coretrack.actions.{module.name}"), "COLUMNS", None))
+    and module.name != "typed_sale"
 }
+"""Columns by module; a typed sale has those of the file of sales, see the test below."""
 
 MISSPELT = "kye"
 """A key that no table has; the complaint about it lists those that are read."""
@@ -102,6 +104,12 @@ def test_the_table_of_an_import_has_its_columns_and_no_other(
         assert row[2] == ("yes" if column.required else "no")
         assert row[3] == column.kind
     assert not told
+
+
+def test_a_typed_sale_is_a_row_of_the_file_of_sales() -> None:
+    from coretrack.actions import sales, typed_sale
+
+    assert typed_sale.COLUMNS is sales.COLUMNS
 
 
 def test_every_kind_of_cell_is_explained(page: Callable[[str], str]) -> None:

@@ -175,7 +175,7 @@ ALLOWED: dict[str, set[str]] = {
     "overridden to keep": INSPECTED,
     "overridden to scrap": INSPECTED,
     "unjudged": JUDGED,
-    # A purchased core carries its share of the lot's price.
+    # A bought core carries its share of its lot's price; only what came back is taken back.
     "taken back": JUDGED | KNOWN_RETURNS | {"unknown return"},
     "bought": NOT_CREDITED,
     "held": {"excess"},

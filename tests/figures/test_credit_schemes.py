@@ -11,8 +11,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from coretrack.errors import InvalidInput
 from coretrack.figures.credits import (
@@ -26,13 +24,10 @@ from coretrack.figures.credits import (
 from coretrack.figures.money import UNIT, from_decimal
 from coretrack.figures.plan_files import Fault, family_from_toml
 from coretrack.figures.settling import (
-    UnitAccount,
     UnitCredit,
     balance,
     balance_words,
     in_kind,
-    last_day,
-    unit_account,
 )
 from coretrack.figures.windows import WindowRule, lateness
 
@@ -287,40 +282,6 @@ def test_core_first_earns_a_unit_and_its_faults_are_billed() -> None:
 def test_a_refused_core_first_earns_no_unit_and_costs_nothing() -> None:
     refused = credit(money("60"), [PARTS["FIRE"]])
     assert in_kind(money("60"), refused) == UnitCredit(0, 0, ("Burnt",))
-
-
-@pytest.mark.parametrize(
-    ("earned", "last"),
-    [("2026-03-02", "2027-09-02"), ("2026-08-31", "2028-02-29"), ("2025-08-31", "2027-02-28")],
-)
-def test_a_unit_lapses_after_eighteen_months(earned: str, last: str) -> None:
-    assert last_day(date.fromisoformat(earned), 18) == date.fromisoformat(last)
-
-
-def test_units_are_drawn_oldest_first_and_lapse_unused() -> None:
-    earned = [date(2025, 1, 10), date(2025, 6, 1), date(2026, 2, 1)]
-    drawn = [date(2025, 7, 1)]
-    assert unit_account(earned, drawn, date(2026, 3, 1), 18) == UnitAccount(2, 0, date(2026, 12, 1))
-    assert unit_account(earned, drawn, date(2026, 12, 1), 18).left == 2
-    assert unit_account(earned, drawn, date(2026, 12, 2), 18) == UnitAccount(1, 1, date(2027, 8, 1))
-    assert unit_account(earned, drawn, date(2027, 8, 2), 18) == UnitAccount(0, 2, None)
-
-
-def test_a_unit_that_is_not_there_cannot_be_drawn() -> None:
-    for drawn in (date(2025, 1, 9), date(2026, 7, 11)):
-        with pytest.raises(InvalidInput, match="no unit was left"):
-            unit_account([date(2025, 1, 10)], [drawn], date(2026, 12, 1), 18)
-    with pytest.raises(InvalidInput, match="1 or more"):
-        last_day(SOLD, 0)
-
-
-days = st.integers(0, 1500).map(lambda day: SOLD + timedelta(days=day))
-
-
-@given(st.lists(days, max_size=8), st.integers(0, 1500), st.integers(1, 30))
-def test_units_are_left_or_lapsed_and_never_lost(earned: list[date], day: int, months: int) -> None:
-    account = unit_account(earned, [], SOLD + timedelta(days=day), months)
-    assert account.left + account.lapsed == sum(e <= SOLD + timedelta(days=day) for e in earned)
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ def test_the_slide_keeps_its_word_that_nothing_is_left_at_day_60() -> None:
 def test_a_slide_that_would_take_more_than_all_says_that_it_stops() -> None:
     late = lateness(WindowRule(30, "slide", Decimal("33.3"), 10), SOLD, on_day(75))
     assert late.percent == 100
-    assert late.text.endswith("4 full 10-day steps at 33.3 %, at most all of it")
+    assert late.text.endswith("4 full 10-day steps at 33.3 %: nothing is left of it")
 
 
 def test_a_core_that_came_before_the_sale_is_in_time() -> None:
@@ -79,7 +79,7 @@ def test_a_daily_fee_is_told_in_days_with_its_most() -> None:
     came = "Arrived {} after the window of 35 days, {}"
     assert lateness(rule, SOLD, on_day(36)).text == came.format("1 day", "1 day at 1 %")
     late = lateness(rule, SOLD, on_day(75)).text
-    assert late == came.format("40 days", "40 days at 1 %, at most 30 %")
+    assert late == came.format("40 days", "40 days at 1 %, but no more than 30 % in all")
 
 
 @pytest.mark.parametrize("after", ["full", "slide", "nothing"])

@@ -153,12 +153,12 @@ def test_core_lines_come_oldest_first_and_by_key_on_every_database(db: TestDatab
     keys = ("a-10/1", "B-9/1", "A-10/1", "a_1/1", "B9/1")
     with writing("Edda Mallin", NOW) as writer:
         for place, key in enumerate(keys):
-            line = {"key": key, "customer": "ANSL", "core_group": "G", "sold_on": "2026-05-02"}
-            line |= {"sold_on": "2026-05-01"} if place == 4 else {}
+            line = {"key": key, "customer": "ANSL", "core_group": "G", "quantity": 1}
+            line["sold_on"] = "2026-05-01" if place == 4 else "2026-05-02"
             writer.event("line", key, "opened", line)
 
     with connection():
-        found = [line.key for line in queries.lines_of_customer("ANSL", "G")]
+        found = [line.key for line in queries.open_lines("ANSL", core_group="G")]
 
     assert found == ["B9/1", *sorted(keys[:4])]
 

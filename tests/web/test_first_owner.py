@@ -133,6 +133,7 @@ def test_without_a_code_only_the_computer_itself_makes_the_first_owner(
     client = shop_app(access).test_client()
     client.environ_base["REMOTE_ADDR"] = address
     secure = "https://" if access.behind_tls else "http://"
+    headers = dict(headers)
     base = f"{secure}{headers.pop('Host', 'localhost')}"
     page = client.get("/first-owner", headers=headers, base_url=base)
     assert "Open this page at the computer that serves it" in page_words(page)

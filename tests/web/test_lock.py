@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from unittest.mock import ANY
 
 import pytest
 from flask import Flask
@@ -13,7 +14,10 @@ from staff import CLERK, INSPECTOR, OWNER, PASSWORDS, PIN, add_staff
 
 from coretrack import clock
 from coretrack.actions import people
+from coretrack.actions.passwords import check_password
 from coretrack.actions.people import PersonChange
+from coretrack.errors import InvalidInput
+from coretrack.figures.tags import make_shop_code, make_tag, show_tag
 
 SCRIPT = {"Accept": "application/json"}
 
@@ -102,6 +106,35 @@ def test_the_page_under_a_lock_opens_for_its_own_person_only(
     asked = opened(badge, name=CLERK)
     assert asked == (200, {"ok": False, "message": "Badge read. Now the PIN.", "badge": badge})
     assert opened(PIN, name=CLERK, badge=badge)[0] == 200
+
+
+def test_a_scan_at_the_lock_is_no_try(client: FlaskClient) -> None:
+    enter(client, CLERK)
+    told = {**SCRIPT, "X-CSRFToken": token_on(client, "/sign-in")}
+    client.post("/lock", headers=told)
+    codes = (make_tag(1, 42), show_tag(make_tag(2, 7)), make_shop_code("order", "done"))
+    for scanned in codes * 5:
+        done = client.post("/unlock", data={"secret": scanned, "name": CLERK}, headers=told)
+        assert done.status_code == 422
+        assert isinstance(done.json, dict)
+        assert "not count as a try" in done.json["message"]
+    assert client.post("/unlock", data={"secret": PIN, "name": CLERK}, headers=told).json == {
+        "ok": True,
+        "token": ANY,
+    }
+
+
+def test_a_scan_in_the_sign_in_form_is_no_try_for_anybody(client: FlaskClient) -> None:
+    for told in ({"name": CLERK, "password": make_tag(1, 42)}, {"name": make_tag(1, 42)}) * 6:
+        refused = enter(client, **{"password": "", **told})
+        assert refused.status_code == 422
+        assert "not count as a try" in page_words(refused)
+    assert enter(client, CLERK).status_code == 303
+
+
+def test_no_password_is_one_of_the_shops_own_codes() -> None:
+    with pytest.raises(InvalidInput, match="own codes"):
+        check_password(make_tag(1, 42))
 
 
 def test_a_page_whose_session_is_over_opens_by_signing_in_anew(

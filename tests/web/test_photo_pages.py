@@ -92,7 +92,7 @@ def test_what_is_no_photo_is_said_and_nothing_is_lost(yard: Yard, clerk: Station
     answer = send(clerk, tag, b"%PDF-1.7", key="k2", what="box", back="/cores/")
     assert answer.status_code == 422
     assert 'value="box" required checked' in answer.text
-    assert "1 photo" in words(answer)
+    assert "Photos so far: 1" in words(answer)
     assert 'role="alert"' in answer.text
     none = clerk.post("/photos/new", {"kind": "core", "of": tag, "what": "box", "key": "k3"})
     assert none.status_code == 422

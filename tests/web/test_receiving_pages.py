@@ -112,3 +112,29 @@ def test_an_unknown_delivery_is_said_to_be_unknown(client: FlaskClient) -> None:
     answer = client.get("/receiving/delivery?code=D-9%2F%3F..")
     assert answer.status_code == 404
     assert "D-9/?.." in answer.text
+
+
+def test_a_stored_form_sent_again_says_so_and_leaves_the_hand_empty(client: FlaskClient) -> None:
+    where = begun(client)
+    page = hand(client, where, number="GP-1040", do="keep")
+    seen = page.split('name="seen" value="', 2)[2].split('"')[0]
+    told = {"number": "GP-1040", "do": "store", "seen": seen, "key": "k2"}
+    hand(client, where, **told)
+    page = hand(client, where, **told)
+    assert "stored already" in page
+    assert "Core in hand" not in page
+    page = hand(client, where, **{**told, "serial": "SN-2"})
+    assert "Core in hand" in page
+    assert "SN-2" in page
+
+
+def test_a_whole_number_in_the_scan_box_counts_a_delivery_not_counted_yet(
+    client: FlaskClient,
+) -> None:
+    where = begun(client, pieces="")
+    told = {"page": "delivery", "code": where.split("code=")[1]}
+    answer = client.post("/receiving/scan", json={**told, "text": "6", "key": "k3"}).get_json()
+    assert answer["reply"]["word"] == "COUNTED"
+    answer = client.post("/receiving/scan", json={**told, "text": "7", "key": "k4"}).get_json()
+    assert answer["reply"]["word"] != "COUNTED"
+    assert "of <b" in client.get(where).text

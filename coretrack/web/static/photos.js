@@ -128,6 +128,7 @@
     link.append(picture);
     item.append(link, words);
     taken.append(item);
+    document.getElementById('photo-count').textContent = taken.children.length;
     document.getElementById('photo-hint').textContent = `Opens the phone's camera. At most ${room} more.`;
   }
 })();

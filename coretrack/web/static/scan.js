@@ -18,6 +18,7 @@
   const CONTROL = {
     ']': '\x1d', BracketRight: '\x1d', '^': '\x1e', Digit6: '\x1e', d: '\x04', KeyD: '\x04',
   };
+  const ORDER = /^009\d{5}(\d{2})?\d{2}$/; // the shop's order codes: done, undo, refuse …
   const coarse = window.matchMedia('(pointer: coarse)').matches;
 
   function remembered(name) {
@@ -58,28 +59,51 @@
 
   station.isBox = (part) => part === box;
 
+  /* The scan that was made last, if this one is the same: the same text at the same page at once. */
+  function twice(text, at) {
+    const before = remembered(LAST);
+    const { page, code } = spot();
+    const reading = GAUGES.has(page) && text.trim() && !station.wrongField.isOwnCode(text.trim());
+    const apart = before && before.text === text ? at - before.at : -1;
+    if (apart < 0 || apart >= (reading ? BOUNCE : TWICE)) return null;
+    return before.page === page && before.code === code ? before : null;
+  }
+
   /* Takes one scan; returns its key. The same text again at once is the same scan. */
   station.take = (text) => {
     const at = Date.now();
-    const before = remembered(LAST);
-    const reading =
-      GAUGES.has(spot().page) && text.trim() && !station.wrongField.isOwnCode(text.trim());
-    const apart = before && before.text === text ? at - before.at : -1;
-    if (apart >= 0 && apart < (reading ? BOUNCE : TWICE)) {
+    const same = twice(text, at);
+    if (same) {
       const told = station.show.readable(text);
-      station.show.remark(before.key, `Already scanned: ${told}. It counts once.`);
-      station.sound.play('note');
-      return before.key;
+      station.show.once(same.key, `${told} was read twice within a second. It counts once.`);
+      return same.key;
     }
     const key = station.store.newKey();
-    remember(LAST, { text, at, key });
+    const { page, code, seen } = spot();
+    remember(LAST, { text, at, key, page, code });
     station.show.remark(key, '');
     if (station.queue.state().trouble) keptReply(station.queue.state().trouble);
     else station.show.awaiting();
-    station.queue.add({ key, text, ...spot(), at });
-    dispatch('station:scan', { key, text });
+    const send = () => {
+      station.queue.add({ key, text, page, code, seen, at });
+      dispatch('station:scan', { key, text });
+    };
+    const keeping = station.keepTyped ? station.keepTyped() : null;
+    if (keeping) keeping.then((kept) => (kept || !decides(text) ? send() : notKept()));
+    else send();
     return key;
   };
+
+  /* Whether a scan may store the core in hand, and what is typed with it. */
+  const decides = (text) =>
+    text === '' || text.startsWith('=') || ORDER.test(text.replace(/\s/g, ''));
+
+  /* What a person typed about the core is not at the server: nothing is decided without it. */
+  function notKept() {
+    remember(LAST, null);
+    station.show.settled();
+    station.ready();
+  }
 
   function keptReply(trouble) {
     if (trouble === 'away') {
@@ -109,6 +133,7 @@
   }
 
   function sameSite(address) {
+    if (!address) return '';
     const full = new URL(address, window.location.href);
     return full.origin === window.location.origin ? full.href : '';
   }
@@ -116,10 +141,13 @@
   function answered(item, answer, late) {
     const now = spot();
     const here = item.page === now.page && item.code === now.code;
-    const go = answer.go ? sameSite(answer.go) : '';
-    const paper = answer.print ? sameSite(answer.print) : '';
+    const go = sameSite(answer.go);
+    const paper = sameSite(answer.print);
     const links = [];
-    if (go && !here) links.push({ text: 'Open it', address: go });
+    // A page with something half typed on it is not left for another; it is only offered.
+    const stays = !here || (work !== null && station.page.typed(work).length > 0);
+    const open = sameSite(answer.open || (go && stays ? go : ''));
+    if (open) links.push({ text: 'Open it', address: open });
     if (paper) links.push({ text: 'Open the label to print it', address: paper });
     station.show.reply(answer.reply, item.key, links);
     station.show.lastFive(answer.last);
@@ -131,7 +159,7 @@
       station.show.remark(item.key, 'The browser did not open its print window; use the link.'),
     );
     dispatch('station:updated', { reply: answer.reply, spot: spot(), replaced, late, key: item.key });
-    if (go && here) {
+    if (go && !stays) {
       remember(CARRIED, { reply: answer.reply, key: item.key, at: Date.now() });
       window.location.assign(go);
       return;
@@ -245,6 +273,18 @@
     if (!marking && event.target instanceof Element && !event.target.closest(on)) station.ready();
   }
 
+  /* Shows the reply that opened this page, unless the page itself has more to say. The scanner may
+     read the code that led here once more: that is still the same scan. */
+  function showCarried() {
+    const carried = remembered(CARRIED);
+    remember(CARRIED, null);
+    if (!carried || Date.now() - carried.at >= CARRIED_FOR) return;
+    const before = remembered(LAST);
+    const { page, code } = spot();
+    if (before && before.key === carried.key) remember(LAST, { ...before, page, code });
+    if (!('proposed' in said.dataset)) station.show.reply(carried.reply, carried.key);
+  }
+
   function start() {
     form.addEventListener('submit', (event) => {
       event.preventDefault();
@@ -259,13 +299,7 @@
     window.addEventListener('focus', () => station.ready());
     document.addEventListener('visibilitychange', () => document.hidden || station.ready());
     window.addEventListener('pageshow', (event) => event.persisted && station.ready());
-    const carried = remembered(CARRIED);
-    remember(CARRIED, null);
-    const shown = said.querySelector('.word').textContent.trim();
-    const same = carried && (shown === '' || shown === carried.reply.word);
-    if (same && Date.now() - carried.at < CARRIED_FOR) {
-      station.show.reply(carried.reply, carried.key);
-    }
+    showCarried();
     station.wrongField.start();
     station.queue.start({
       address: form.getAttribute('action'),

@@ -25,6 +25,9 @@
     return JSON.stringify([...field.selectedOptions].map((option) => option.value));
   }
 
+  /* The fields in which a person changed something that the server does not know. */
+  const typed = (part) => fields(part).filter((field) => field.type !== 'hidden' && !untouched(field));
+
   const untouched = (field) => {
     if (field.tagName !== 'SELECT') return present(field) === given(field);
     return given(field) === '[]' ? field.selectedIndex <= 0 : present(field) === given(field);
@@ -63,13 +66,13 @@
   /* Puts `html` into `work`. What a person typed stays where the server's own value is the same
      as before; so do the cursor and what was unfolded. */
   function replace(work, html) {
-    const typed = fields(work).filter((field) => field.type !== 'hidden' && !untouched(field));
+    const kept = typed(work);
     const active = work.contains(document.activeElement) ? document.activeElement : null;
     const there = active && { name: nameOf(active), caret: caret(active) };
     const open = [...work.querySelectorAll('details[id][open]')].map((part) => part.id);
     work.innerHTML = html;
     const fresh = new Map(fields(work).map((field) => [nameOf(field), field]));
-    for (const old of typed) {
+    for (const old of kept) {
       const field = fresh.get(nameOf(old));
       if (field && field.type === old.type && given(field) === given(old)) put(field, old);
     }
@@ -104,5 +107,5 @@
     document.body.append(frame);
   }
 
-  station.page = { replace, print, caret };
+  station.page = { replace, print, caret, typed };
 })();

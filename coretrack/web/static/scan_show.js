@@ -5,10 +5,13 @@
   const said = document.getElementById('said');
   const last = document.getElementById('last');
   const queue = document.getElementById('queue');
+  const lately = document.getElementById('lately');
   const TONES = ['good', 'ask', 'stop', 'note'];
   const UNDO = '0090000287'; // the shop's order code "undo"
   const SLOW = 400; // ms until the page says that an answer is awaited
   let aside = { key: '', text: '' };
+  let double = { key: '', text: '' }; // the scan that was read twice, and what is said of it
+  let shown = { key: '', told: null }; // the reply on show
   let slow = 0;
   let drawn = '';
 
@@ -64,11 +67,46 @@
     showAside();
   }
 
+  /* Says at arm's length that a scan was read twice and counts once; what it led to stays below.
+     A question or a stop keeps its own large word: it has to be answered. */
+  function once(key, text) {
+    double = { key, text };
+    const told = shown.key === key && shown.told ? shown.told : null;
+    const waits = told !== null && ['ask', 'stop'].includes(told.tone);
+    if (waits) {
+      remark(key, `ONCE: ${text}`);
+    } else {
+      settled();
+      words('note', 'ONCE', text, told ? summed(told) : '');
+      if (!told) said.querySelector('.offers').replaceChildren();
+    }
+    station.sound.play('note');
+    toSight();
+  }
+
+  const summed = (told) => [`${told.word}: ${told.line}`, told.detail].filter(Boolean).join(' ');
+
+  function words(tone, word, line, detail) {
+    said.classList.remove('rest');
+    toned(said, tone);
+    said.querySelector('.word').textContent = word;
+    said.querySelector('.line').textContent = line;
+    said.querySelector('.detail').textContent = detail;
+  }
+
+  /* An answer that is off the screen is no answer. */
+  const toSight = () => said.scrollIntoView({ block: 'nearest' });
+
+  function settled() {
+    clearTimeout(slow);
+    said.classList.remove('awaiting');
+  }
+
   function chosen(offers) {
     return offers.map((offer, place) => {
       const made = button('', () => station.take(offer.scan), 'offer');
       if (place < 9) {
-        made.append(make('kbd', '', String(place + 1)));
+        made.append(make('kbd', '', `Alt+${place + 1}`));
         made.setAttribute('aria-keyshortcuts', `Alt+${place + 1}`);
       }
       made.append(make('span', '', offer.text));
@@ -78,18 +116,30 @@
 
   /* Shows one reply; `key` is the key of its scan, `extra` further links {text, address}. */
   function reply(told, key, extra = []) {
-    clearTimeout(slow);
-    said.classList.remove('awaiting');
-    toned(said, told.tone);
-    said.querySelector('.word').textContent = told.word;
-    said.querySelector('.line').textContent = told.line;
-    said.querySelector('.detail').textContent = told.detail || '';
+    settled();
+    shown = { key, told };
+    const read = key !== '' && double.key === key;
+    const waits = ['ask', 'stop'].includes(told.tone);
+    if (read && !waits) words('note', 'ONCE', double.text, summed(told));
+    else words(told.tone, told.word, told.line, told.detail || '');
+    if (read && waits) aside = { key, text: `ONCE: ${double.text}` };
     const offers = [...(told.offers || [])];
     if (told.undo) offers.push({ text: `Undo: ${told.undo}`, scan: UNDO });
     const links = extra.map(({ text, address }) => link(text, address));
     said.querySelector('.offers').replaceChildren(...chosen(offers), ...links);
     if (aside.key !== key) aside = { key: '', text: '' };
     showAside();
+    toSight();
+  }
+
+  /* What is proposed for the core in hand after a change of its form: nobody asked for it by a
+     scan, so the page stays where it is, and so does the sound. */
+  function proposed({ tone, word, line, detail }) {
+    settled();
+    shown = { key: '', told: null };
+    words(tone, word, line, detail);
+    said.querySelector('.offers').replaceChildren();
+    remark('', '');
   }
 
   /* The page's own words, where there is no answer of the server. */
@@ -192,5 +242,10 @@
     queue.hidden = parts.length === 0;
   }
 
-  station.show = { reply, own, remark, awaiting, lastFive, waiting, readable, make };
+  // On a phone the work has the screen; what was scanned before is one touch away.
+  if (lately && window.matchMedia('(max-width: 34rem)').matches) lately.open = false;
+
+  station.show = {
+    reply, own, once, proposed, remark, awaiting, settled, lastFive, waiting, readable, make,
+  };
 })();
