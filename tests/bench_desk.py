@@ -13,8 +13,8 @@ from coretrack.actions import station_scans
 from coretrack.actions.bench_views import BenchView, bench_view
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.tags import make_shop_code
+from coretrack.records.bench_tables import ReadingRow
 from coretrack.records.database import connection
-from coretrack.records.tables import ReadingRow
 
 TODAY = datetime(2026, 5, 21, 14, tzinfo=UTC)
 """A morning in the yard's time zone, the day after its cores came in."""

@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from coretrack.errors import NotAllowed
-from coretrack.records.tables import PhotoRow
+from coretrack.records.station_tables import PhotoRow
 from coretrack.records.times import to_text
 from coretrack.records.writer import Writer, writing
 
@@ -92,6 +92,18 @@ DETAILS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
         removed=st.integers(0, 50_000),
     ),
     "overridden": _detail(grade=_GRADES, operations=_OPERATIONS),
+    "rework begun": st.fixed_dictionaries({"operation": st.sampled_from(("hone", "lap"))}),
+    "rework put down": st.just({}),
+    "crack checked": st.fixed_dictionaries({"check": _word, "result": _word}),
+    "looked at again": st.fixed_dictionaries({"grade": _GRADES}),
+    "basketed": st.fixed_dictionaries(
+        {"basket": st.sampled_from(("BASKET:1", "BASKET:2")), "slot": st.integers(1, 40)}
+    ),
+    "unbasketed": st.just({}),
+    "tag bound": st.fixed_dictionaries({"number": st.integers(1, 99)}),
+    "tag released": st.just({}),
+    "picked": st.fixed_dictionaries({"into": _word}),
+    "put back": st.just({}),
 }
 
 _anything = st.sampled_from(sorted(DETAILS)).flatmap(

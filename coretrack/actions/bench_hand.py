@@ -7,7 +7,7 @@ can be told when somebody else typed since it was drawn.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from coretrack.actions import drafts
@@ -23,7 +23,8 @@ class Entry:
     """One reading or word as typed: `value` in millionths of the check's unit, or a `result`.
 
     `by`, `station` and `at` (UTC) say who typed it, where and when; `overdue` that the gauge's
-    check was. `detail` is what was told of a crack.
+    check was. `detail` is what was told of a crack in words, `crack` the same in parts
+    (figures/cracks.py); `stamps` say which check of the day's lamp or bath was missing.
     """
 
     check: str
@@ -36,6 +37,8 @@ class Entry:
     by: str = ""
     station: str = ""
     at: str = ""
+    crack: Mapping[str, Any] = field(default_factory=dict)
+    stamps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,8 @@ class BenchHand:
     """A core's draft. `at_check` is the check somebody chose, empty for the next one in order.
 
     `withdrawn` are entries that were taken back, `aside` what was typed and could not be taken
-    where it came, so that nothing is lost.
+    where it came, so that nothing is lost. `start` begins the draft's key: a blind second look has
+    a draft of its own, which no page of the bench shows.
     """
 
     tag: str
@@ -74,6 +78,7 @@ class BenchHand:
     aside: tuple[Entry, ...] = ()
     changes: tuple[Change, ...] = ()
     step: int = 0
+    start: str = START
 
     @property
     def begun(self) -> bool:
@@ -89,15 +94,16 @@ class BenchHand:
         return tuple(dict.fromkeys(reversed([entry.by for entry in reversed(self.entries)])))
 
 
-def hand_key(tag: str) -> str:
+def hand_key(tag: str, start: str = START) -> str:
     """Return the key of a core's draft."""
-    return f"{START}{tag}"
+    return f"{start}{tag}"
 
 
-def hand_of(tag: str) -> BenchHand:
+def hand_of(tag: str, start: str = START) -> BenchHand:
     """Return what is typed of a core. Call with a connection."""
-    body = drafts.read_draft(hand_key(tag))
-    return _from_body(tag, body) if body else BenchHand(tag)
+    body = drafts.read_draft(hand_key(tag, start))
+    found = _from_body(tag, body) if body else BenchHand(tag)
+    return replace(found, start=start)
 
 
 def hands_begun() -> list[tuple[BenchHand, Draft]]:
@@ -111,14 +117,14 @@ def keep_hand(writer: Writer, hand: BenchHand, what: str, text: str = "") -> Ben
     change = Change(hand.step + 1, writer.by, writer.station, what, text)
     kept = replace(hand, step=hand.step + 1, changes=(*hand.changes, change)[-KEPT_CHANGES:])
     body = asdict(kept)
-    del body["tag"]
-    drafts.keep_draft(writer, hand_key(hand.tag), body)
+    del body["tag"], body["start"]
+    drafts.keep_draft(writer, hand_key(hand.tag, hand.start), body)
     return kept
 
 
-def drop_hand(writer: Writer, tag: str) -> bool:
+def drop_hand(writer: Writer, tag: str, start: str = START) -> bool:
     """Remove a core's draft; return whether there was one."""
-    return drafts.drop_draft(writer, hand_key(tag))
+    return drafts.drop_draft(writer, hand_key(tag, start))
 
 
 def add_entry(writer: Writer, hand: BenchHand, entry: Entry) -> BenchHand:
@@ -138,7 +144,7 @@ def _from_body(tag: str, body: Mapping[str, Any]) -> BenchHand:
         at_check=body["at_check"],
         asked=asked
         and Asked(
-            Entry(**asked["entry"]),
+            _entry(asked["entry"]),
             asked["text"],
             tuple((value, text) for value, text in asked["suggestions"]),
         ),
@@ -150,4 +156,8 @@ def _from_body(tag: str, body: Mapping[str, Any]) -> BenchHand:
 
 
 def _entries(told: list[Mapping[str, Any]]) -> tuple[Entry, ...]:
-    return tuple(Entry(**entry) for entry in told)
+    return tuple(_entry(entry) for entry in told)
+
+
+def _entry(told: Mapping[str, Any]) -> Entry:
+    return Entry(**{**told, "stamps": tuple(told.get("stamps", ()))})

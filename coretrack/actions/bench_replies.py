@@ -6,13 +6,12 @@ from coretrack.actions.bench_hand import Entry
 from coretrack.actions.bench_sitting import Sitting
 from coretrack.actions.bench_store import StoredVerdict
 from coretrack.figures.band_pictures import gauge_divisions
+from coretrack.figures.core_verdicts import GRADE_TONES
 from coretrack.figures.judging import CheckJudgement, with_unit
 from coretrack.figures.plans import Check
 from coretrack.figures.scan_replies import ScanReply
 from coretrack.figures.tags import show_tag
 from coretrack.figures.wording import SAFETY
-
-GRADE_TONES = {"keep": "good", "rework": "ask", "undecided": "ask", "open": "note", "scrap": "stop"}
 
 _OUTCOMES = {
     "new": ("good", "AS NEW"),
@@ -54,6 +53,8 @@ def entry_said(sitting: Sitting, check: Check, entry: Entry) -> ScanReply:
     tone, word, line = _of_entry(sitting, check, entry)
     if entry.overdue:
         line += f" Gauge {entry.gauge} is overdue for its check; the reading is stamped."
+    if entry.stamps:
+        line += f" Stamped: {', '.join(entry.stamps)}."
     verdict = sitting.verdict
     if sitting.waiting:
         word_now = verdict.grade.upper()
@@ -91,6 +92,14 @@ def _of_entry(sitting: Sitting, check: Check, entry: Entry) -> tuple[str, str, s
 def stored_reply(stored: StoredVerdict) -> ScanReply:
     """Return the answer to a verdict that was stored."""
     verdict = stored.verdict
+    if stored.look == "drawn":
+        return ScanReply(
+            GRADE_TONES[verdict.grade],
+            verdict.grade.upper(),
+            f"{show_tag(stored.tag)}: {verdict.sentence}.",
+            "Drawn for a blind second look: lay it with the second looks, unmarked, and tell "
+            "nobody what came out.\nScan the tag of the next body.",
+        )
     words = {
         "keep": SAFETY,
         "rework": f"To: {', '.join(stored.operations)}.",

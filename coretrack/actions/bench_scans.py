@@ -17,6 +17,7 @@ from coretrack.actions.bench_replies import next_words, stored_reply
 from coretrack.actions.bench_sitting import sitting_of
 from coretrack.actions.bench_store import store_in
 from coretrack.actions.bench_typing import BenchTyping
+from coretrack.actions.desks import desk_of
 from coretrack.actions.offers import MARK, offer, taken_apart
 from coretrack.actions.scanning import ShopBook
 from coretrack.errors import NotAllowed
@@ -44,6 +45,9 @@ ORDER_WORDS = {
 """Typed words that do what a scanned order does."""
 
 RESULT_ORDERS = {"no indication": "none", "indication": "indication", "unsure": "unsure"}
+OPENING = ("bench", "second")
+"""What an offer does that opens another body."""
+
 GO_TO = "#"
 """A text that begins so names the check to go to."""
 
@@ -102,6 +106,27 @@ class BenchScans(BenchTyping):
             return self._order(ORDER_WORDS[plain.casefold()])
         if plain.startswith(GO_TO):
             return self._go_to(plain.removeprefix(GO_TO))
+        return self._measured(text, plain)
+
+    def _measured(self, text: str, plain: str) -> ScanReply:
+        """Take a reading or a word, unless another body's tag was scanned just before it.
+
+        Whoever scanned a tag and measures has that body in hand, whatever the page still shows.
+        """
+        desk = desk_of(self.writer.by, self.writer.station)
+        for verb, other in map(taken_apart, desk.offered):
+            if verb in OPENING and other != self.sitting.core.tag:
+                here = show_tag(self.sitting.core.tag)
+                shown = printable(plain)
+                return ScanReply(
+                    "ask",
+                    "WHICH BODY?",
+                    f"{shown} came after the tag of {show_tag(other)} and was not taken.",
+                    offers=(
+                        offer(f"{shown} is of {here}", "here", text),
+                        offer(f"Open {show_tag(other)}; measure it there", verb, other),
+                    ),
+                )
         return self._typed(text, plain)
 
     def _own_code(self, meaning: Meaning) -> ScanReply:
@@ -135,7 +160,7 @@ class BenchScans(BenchTyping):
 
     def _order(self, order: str) -> ScanReply:
         if order in RESULT_ORDERS:
-            return self._typed(RESULT_ORDERS[order], RESULT_ORDERS[order])
+            return self._measured(RESULT_ORDERS[order], RESULT_ORDERS[order])
         match order:
             case "done" | "accept":
                 return self._done()
@@ -249,6 +274,8 @@ class BenchScans(BenchTyping):
                 return opened(self.writer, argument)
             case "text":
                 return self.take(argument)
+            case "here":
+                return self._typed(argument, trim(argument))
             case "measure":
                 return self._drop_asked()
             case "open":

@@ -11,6 +11,7 @@ from coretrack.actions.acting import Changed, act_once
 from coretrack.actions.bench_hand import drop_hand
 from coretrack.actions.bench_sitting import Sitting, sitting_of
 from coretrack.actions.inspecting import Bench, Reading, inspect, override_in
+from coretrack.actions.look_drawing import draw, refuse_same_eyes
 from coretrack.errors import NotAllowed
 from coretrack.figures.dates import shop_day
 from coretrack.figures.grading import Verdict
@@ -22,11 +23,15 @@ MEANWHILE = "Somebody typed or stored something here meanwhile; look at what is 
 
 @dataclass(frozen=True)
 class StoredVerdict:
-    """A verdict as it was stored, with the names of its rework operations."""
+    """A verdict as it was stored, with the names of its rework operations.
+
+    `look` says why it is looked at again: drawn, undecided, or "".
+    """
 
     tag: str
     verdict: Verdict
     operations: tuple[str, ...]
+    look: str = ""
 
 
 def store_in(
@@ -48,12 +53,14 @@ def store_in(
         names = ", ".join(check.name for check in sitting.waiting)
         raise NotAllowed(f"Not measured yet: {names}.")
     zone = writer.get("shop", "shop").time_zone
+    readings = readings_of(sitting, writer.by)
+    refuse_same_eyes(sitting, readings, writer.by)
     decided = inspect(
         writer,
         Bench(writer),
         tag,
         sitting.observations,
-        _readings(sitting, writer.by),
+        readings,
         inspector=writer.by,
         at=now,
         day=shop_day(now, zone),
@@ -62,10 +69,12 @@ def store_in(
     )
     drop_hand(writer, tag)
     names_of = {operation.code: operation.name for operation in sitting.plan.operations}
-    return StoredVerdict(tag, decided, tuple(names_of[code] for code in decided.operations))
+    named = tuple(names_of[code] for code in decided.operations)
+    return StoredVerdict(tag, decided, named, draw(writer, tag, decided))
 
 
-def _readings(sitting: Sitting, inspector: str) -> list[Reading]:
+def readings_of(sitting: Sitting, inspector: str) -> list[Reading]:
+    """Return what is typed at a sitting as readings, those of others with their names."""
     places: Counter[str] = Counter()
     readings = []
     for entry in sitting.hand.entries:
@@ -81,6 +90,9 @@ def _readings(sitting: Sitting, inspector: str) -> list[Reading]:
                 overdue=entry.overdue,
                 at=entry.at,
                 by="" if entry.by == inspector else entry.by,
+                detail=entry.detail,
+                crack=entry.crack,
+                stamps=entry.stamps,
             )
         )
     return readings

@@ -9,12 +9,15 @@ from coretrack.actions.bench_gauges import gauge_for, gauge_named, take_gauge
 from coretrack.actions.bench_hand import Asked, BenchHand, Change, Entry, add_entry, keep_hand
 from coretrack.actions.bench_replies import entry_said, next_words
 from coretrack.actions.bench_sitting import Sitting
+from coretrack.actions.crack_entries import told_at
 from coretrack.actions.offers import offer
 from coretrack.errors import NotAllowed
+from coretrack.figures.core_story import state_shown
 from coretrack.figures.findings import read_at, right_words, word_at
 from coretrack.figures.history import canonical
+from coretrack.figures.judging import with_unit
 from coretrack.figures.plans import Check
-from coretrack.figures.readings import Question, Reading
+from coretrack.figures.readings import Question, Reading, too_fine
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.scan_text import printable
 from coretrack.figures.tags import show_tag
@@ -37,11 +40,11 @@ class BenchTyping:
         return self.sitting.hand
 
     def _typed(self, text: str, plain: str) -> ScanReply:
-        self._refuse_unless_inspectable(plain)
         check = self.sitting.current
         if gauge := gauge_named(plain):
             said = take_gauge(self.writer, gauge, self.sitting.core.family, check)
             return ScanReply("note", "GAUGE", said, next_words(self.sitting))
+        self._refuse_unless_inspectable(plain)
         if check is None:
             return self._nothing_waits(plain)
         if (late := self._came_unseen()) is not None:
@@ -73,12 +76,21 @@ class BenchTyping:
             if word is None:
                 said = f"{check.name}: {right_words(check)}, not “{blank.typed}”."
                 return self._not_taken(said)
-            return replace(blank, result=word.result, detail=word.detail)
+            found = replace(blank, result=word.result, detail=word.detail)
+            if check.kind == "crack":
+                return told_at(self.writer, self.sitting.core.family, check, found)
+            return found
         if text.strip().casefold() == "unsure":
             return replace(blank, result="unsure")
         answer = read_at(check, text)
         if isinstance(answer, Reading):
-            return replace(blank, value=answer.value)
+            entry = replace(blank, value=answer.value)
+            if too_fine(answer, check.resolution):
+                size = with_unit(check, check.resolution or 0)
+                said = f"{blank.typed} is finer than this check is measured ({size})."
+                where = f"{said} Does it belong to another check?"
+                return self._asked_back(check, entry, Question(blank.typed, where))
+            return entry
         if isinstance(answer, Question):
             return self._asked_back(check, replace(blank, value=answer.value), answer)
         return self._not_taken(f"{check.name}: {answer.text}")
@@ -181,8 +193,11 @@ class BenchTyping:
             return
         core = self.sitting.core
         not_taken = f"; {printable(plain)} was not taken" if plain else ""
-        who = f" by {core.inspector}" if core.inspector else ""
-        raise NotAllowed(f"Core {show_tag(core.tag)} is {core.state}{who}{not_taken}.")
+        who = f" ({core.inspector})" if core.inspector else ""
+        state = state_shown(core).words
+        raise NotAllowed(
+            f"Core {show_tag(core.tag)}: {state}{who}{not_taken}. Scan the tag of the next body."
+        )
 
     def _chosen_text(self, verb: str, check: Check, text: str) -> ScanReply:
         self._refuse_unless_inspectable(text)

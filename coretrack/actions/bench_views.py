@@ -8,12 +8,15 @@ from datetime import datetime
 
 from coretrack.actions.bench_gauges import GaugeInHand, gauge_for
 from coretrack.actions.bench_hand import Entry
-from coretrack.actions.bench_replies import GRADE_TONES, judged_words
+from coretrack.actions.bench_replies import judged_words
 from coretrack.actions.bench_sitting import Sitting, sitting_of
+from coretrack.actions.crack_entries import CrackPanel, crack_panel
 from coretrack.actions.desk_day import DeskDay, desk_day
+from coretrack.actions.process_stamps import StampBook
 from coretrack.errors import NotAllowed
 from coretrack.figures.band_pictures import BandPicture, band_picture, gauge_divisions
 from coretrack.figures.core_story import StateShown, state_shown
+from coretrack.figures.core_verdicts import GRADE_TONES, OUTCOMES
 from coretrack.figures.judging import CheckJudgement, with_unit
 from coretrack.figures.lifecycle import apply
 from coretrack.figures.limits import describe_limits
@@ -30,14 +33,6 @@ CRACK_CAUTION = (
 )
 """Common practice, no source; it stands beside the standard, local codes and qualified people."""
 
-_OUTCOME_WORDS = {
-    "new": ("as new", "good"),
-    "usable": ("inside", "good"),
-    "rework": ("rework", "ask"),
-    "discard": ("outside", "stop"),
-    "undecided": ("too close to call", "ask"),
-    "missing": ("not measured", "wait"),
-}
 RULES = {
     "simple": "inside the limits counts, the limit itself too",
     "guarded": "the gauge's uncertainty must leave no doubt",
@@ -115,7 +110,9 @@ class Proposed:
 class BenchView:
     """One core at the bench. `asked` is the question that is open, `others` who else typed.
 
-    `why_not` says why it cannot be inspected, `stored` is the verdict in the books then.
+    `why_not` says why it cannot be inspected, `stored` is the verdict in the books then. `crack` is
+    an indication of which more can be told, `crack_stamps` what the day's lamp and bath checks
+    lack.
     """
 
     tag: str
@@ -139,6 +136,8 @@ class BenchView:
     seen: str
     cautions: tuple[str, ...]
     operations: tuple[Operation, ...]
+    crack: CrackPanel | None = None
+    crack_stamps: tuple[str, ...] = ()
 
 
 def bench_view(tag: str, person: str, station: str, now: datetime) -> BenchView:
@@ -146,9 +145,13 @@ def bench_view(tag: str, person: str, station: str, now: datetime) -> BenchView:
     with snapshot():
         day = desk_day(now)
         writer = Writer(person, now, station)
-        sitting = sitting_of(writer, tag)
-        family = writer.get("family", sitting.core.family)
-        return _View(writer, sitting, day).view(family.name)
+        return view_of(writer, sitting_of(writer, tag), day)
+
+
+def view_of(writer: Writer, sitting: Sitting, day: DeskDay) -> BenchView:
+    """Return a sitting as the writer's person sees it, inside the caller's connection."""
+    family = writer.get("family", sitting.core.family)
+    return _View(writer, sitting, day).view(family.name)
 
 
 class _View:
@@ -186,14 +189,25 @@ class _View:
             seen=sitting.seen,
             cautions=self._cautions(),
             operations=sitting.plan.operations,
+            crack=crack_panel(sitting),
+            crack_stamps=self._crack_stamps(),
         )
+
+    def _crack_stamps(self) -> tuple[str, ...]:
+        """Return what the day's lamp and bath checks lack for the check at hand."""
+        current = self.sitting.current
+        if current is None or current.kind != "crack":
+            return ()
+        book = StampBook(self.writer, self.writer.station)
+        return book.stamps(current.method, self.writer.at)
 
     def _why_not(self) -> str:
         try:
             # The state machine has the words: it refuses the very event a verdict would store.
             apply(self.sitting.core, "inspected", {"grade": "open"})
         except NotAllowed as error:
-            return error.message
+            tag = self.sitting.core.tag
+            return error.message.replace(tag, show_tag(tag))
         return ""
 
     def _undo(self) -> str:
@@ -204,7 +218,8 @@ class _View:
 
     def _cautions(self) -> tuple[str, ...]:
         current = self.sitting.current
-        if current is not None and current.kind == "crack":
+        seen = any(entry.result == "indication" for entry in self.sitting.hand.entries)
+        if seen or (current is not None and current.kind == "crack"):
             return CRACK_CAUTION, SAFETY
         return (SAFETY,)
 
@@ -212,7 +227,7 @@ class _View:
         sitting = self.sitting
         entries = sitting.hand.of_check(check.code)
         judgement = sitting.judgement(check.code)
-        words, chip = _OUTCOME_WORDS[judgement.outcome]
+        words, chip = OUTCOMES[judgement.outcome]
         if entries and judgement.outcome == "missing":
             words = "begun"
         values = [entry.value for entry in entries if entry.value is not None]

@@ -29,6 +29,8 @@ from coretrack.records.database import connection
 from coretrack.records.writer import Writer, writing
 
 __all__ = [
+    "BENCH_ORDERS",
+    "DOCK_ORDERS",
     "PLACE_KINDS",
     "CardChoices",
     "FamilyFaults",
@@ -47,6 +49,11 @@ LONGEST_NAME = 40
 
 DOCK_ORDERS = ("done", "accept", "refuse", "hold", "undo", "cancel", "back", "next", "reprint")
 """The orders that the receiving station understands, in the order of its work."""
+
+BENCH_ORDERS = (
+    "no indication", "indication", "unsure", "next", "back", "again", "done", "cancel",
+)  # fmt: skip
+"""The orders that the bench understands beside a gauge that types."""
 
 
 @dataclass(frozen=True)
@@ -122,13 +129,17 @@ def number_faults(
         return new
 
 
-def bench_sheet(families: Sequence[str], orders: Sequence[str] = DOCK_ORDERS) -> PrintedFile:
-    """Return the bench's sheet of orders and of these families' numbered faults as PDF.
+def bench_sheet(
+    families: Sequence[str],
+    orders: Sequence[str] = DOCK_ORDERS,
+    at_bench: Sequence[str] = (),
+) -> PrintedFile:
+    """Return a sheet of orders, of the bench's orders and of these families' faults as PDF.
 
     Faults without a number are left out: `number_faults` comes first. NotFound for an unknown
     family, InvalidInput for an order that does not exist or when there is nothing to print.
     """
-    wrong = [order for order in orders if order not in ORDERS]
+    wrong = [order for order in (*orders, *at_bench) if order not in ORDERS]
     if wrong:
         raise InvalidInput(f"There is no order '{wrong[0]}'; there are {', '.join(ORDERS)}.")
     with connection():
@@ -136,6 +147,8 @@ def bench_sheet(families: Sequence[str], orders: Sequence[str] = DOCK_ORDERS) ->
         known = {family.key: family for family in queries.families()}
         numbers = {reason.key: reason.number for reason in core_queries.reasons()}
         groups = [CodeGroup("Orders", order_codes(orders))] if orders else []
+        if at_bench:
+            groups.append(CodeGroup("Orders at the bench", order_codes(at_bench)))
         for code in families:
             if code not in known:
                 raise NotFound(f"There is no family '{code}'; there are {', '.join(known)}.")

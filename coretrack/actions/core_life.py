@@ -1,15 +1,16 @@
-"""One core as everybody may see it: where it is, what became of it, its whole history in words.
+"""One core's whole life: where it is, what became of it and why, its history in words.
 
-What a core cost the shop stands on no page of the bench; the credit it earned does.
+What a core cost the shop is told to the owner alone; the credit it earned stands there for all.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from coretrack.actions.core_past import CorePast, core_past
 from coretrack.actions.cores_here import arithmetic_of
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.core_story import (
@@ -34,6 +35,7 @@ from coretrack.records.database import connection
 from coretrack.records.happenings import Happened, history
 from coretrack.records.photos import StoredPhoto
 from coretrack.records.times import from_text
+from coretrack.records.unseen import seen
 from coretrack.records.writer import writing
 
 MOST_FOUND = 50
@@ -77,17 +79,6 @@ class Told:
 
 
 @dataclass(frozen=True)
-class ReadingShown:
-    """One reading of the last inspection, as typed."""
-
-    check: str
-    typed: str
-    result: str
-    gauge: str
-    overdue: bool
-
-
-@dataclass(frozen=True)
 class CoreView:
     """Everything the page of a core shows. Text that is not known is empty.
 
@@ -95,7 +86,7 @@ class CoreView:
     none. `no_photo` says why there is none of a refused core, `note` what was noted of it,
     `refusal` what it was refused for, `no_serial` why it has none though one was told.
     `to_settle`: a clerk has to say what becomes of it. `lives` are the other times the same serial
-    was here, oldest first.
+    was here, oldest first. `past` is what bench, wash and rework did with it.
     """
 
     tag: str
@@ -129,9 +120,8 @@ class CoreView:
     refusal: str
     no_serial: str
     grade: str
-    verdict: str
-    readings: tuple[ReadingShown, ...]
     operations: tuple[str, ...]
+    past: CorePast
     lives: tuple[CoreRow, ...]
     history: tuple[Told, ...]
     places: tuple[Place, ...]
@@ -185,12 +175,14 @@ class _Read:
     places: Sequence[Place]
     names: Mapping[str, str]
     taken: Sequence[StoredPhoto]
-    readings: Sequence[ReadingShown]
     lives: Sequence[CoreFacts]
 
 
-def core_view(tag: str) -> CoreView:
-    """Return what is known of a core; NotFound says how to look for one."""
+def core_view(tag: str, *, costs: bool = False) -> CoreView:
+    """Return what is known of a core; `costs` asks for what it cost, line by line.
+
+    NotFound says how to look for one.
+    """
     with connection():
         scanned = read_scan(tag).tag
         core = queries.core(scanned) if scanned else None
@@ -198,7 +190,7 @@ def core_view(tag: str) -> CoreView:
             raise NotFound(
                 f"There is no core with tag '{tag}'. Look for it by its serial, number or paper."
             )
-        return _view(_read(core))
+        return _view(_read(core), costs=costs)
 
 
 def _read(core: CoreFacts) -> _Read:
@@ -215,16 +207,15 @@ def _read(core: CoreFacts) -> _Read:
         places=places,
         names=_fault_names(core, line) | {place.key: place.name for place in places},
         taken=photos.photos_of("core", core.tag),
-        readings=_last_readings(core),
         lives=[each for each in same_serial if each.tag != core.tag],
     )
 
 
-def _view(read: _Read) -> CoreView:
+def _view(read: _Read, *, costs: bool) -> CoreView:
     core, names = read.core, read.names
     judged = _judged(read.happened) if core.acceptance else None
     came = read.happened[0].detail if read.happened else {}
-    zone = ZoneInfo(read.shop.time_zone)
+    clock = _clock(ZoneInfo(read.shop.time_zone))
     return CoreView(
         tag=core.tag,
         state=state_shown(core),
@@ -257,11 +248,10 @@ def _view(read: _Read) -> CoreView:
         refusal=_refused_for(read) if outcome_of(core) == "refuse" else "",
         no_serial=why_no_serial(came),
         grade=core.grade,
-        verdict=_verdict(read.happened),
-        readings=tuple(read.readings),
         operations=core.operations,
+        past=core_past(core, read.happened, names, clock, costs=costs),
         lives=_rows(read.lives),
-        history=tuple(_told(each, names, zone) for each in read.happened),
+        history=tuple(_told(each, names, clock) for each in read.happened),
         places=tuple(read.places),
         gone=core.state in GONE,
         to_settle=core.state in ("hold", "excess", "comeback", "unknown"),
@@ -315,14 +305,18 @@ def _rows(cores: Iterable[CoreFacts]) -> tuple[CoreRow, ...]:
             core.lot,
             state_shown(core),
         )
-        for core in cores
+        for core in seen(cores)
     )
 
 
-def _told(event: Happened, names: Mapping[str, str], zone: ZoneInfo) -> Told:
-    when = from_text(event.at).astimezone(zone)
+def _clock(zone: ZoneInfo) -> Callable[[str], str]:
+    """Return what turns a stored moment into the shop's day and time."""
+    return lambda text: f"{from_text(text).astimezone(zone):%Y-%m-%d %H:%M}"
+
+
+def _told(event: Happened, names: Mapping[str, str], clock: Callable[[str], str]) -> Told:
     sentence = event_sentence(event.event, event.detail, names)
-    return Told(f"{when:%Y-%m-%d %H:%M}", event.by, event.station, sentence, event.why)
+    return Told(clock(event.at), event.by, event.station, sentence, event.why)
 
 
 def _judged(happened: Sequence[Happened]) -> Mapping[str, object] | None:
@@ -339,28 +333,6 @@ def _refused_for(read: _Read) -> str:
     """Return why the core was refused, as the customer is told."""
     told = [event.why for event in read.happened if event.event in ("accepted", "held")]
     return told[-1] if told else ""
-
-
-def _verdict(happened: Sequence[Happened]) -> str:
-    """Return the newest verdict as a sentence, empty before any."""
-    for event in reversed(happened):
-        if event.event in ("inspected", "overridden"):
-            return event_sentence(event.event, event.detail)
-    return ""
-
-
-def _last_readings(core: CoreFacts) -> list[ReadingShown]:
-    return [
-        ReadingShown(
-            str(reading["check_code"]),
-            str(reading["typed"]),
-            str(reading["result"]),
-            str(reading["gauge"]),
-            bool(reading["gauge_overdue"]),
-        )
-        for reading in queries.readings_of(core.tag)
-        if reading["inspection"] == core.inspections
-    ]
 
 
 def _fault_names(core: CoreFacts, line: Line | None) -> dict[str, str]:

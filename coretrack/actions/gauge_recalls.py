@@ -13,7 +13,7 @@ from coretrack.errors import InvalidInput
 from coretrack.figures.core_story import StateShown, state_shown
 from coretrack.figures.dates import day_bounds
 from coretrack.figures.lifecycle import GONE, CoreFacts
-from coretrack.figures.plain_words import counted
+from coretrack.figures.plain_words import are, counted
 from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Gauge
 from coretrack.paper.cells import to_csv
@@ -21,6 +21,9 @@ from coretrack.records import core_queries, gauge_queries, queries
 from coretrack.records.database import connection
 from coretrack.records.gauge_queries import Measured
 from coretrack.records.times import from_text, to_text
+
+_URGENCY = {"built": 0, "good": 1, "scrapped": 3, **dict.fromkeys(GONE, 4)}
+"""What is pulled first: a body that may be in service, then those that could be picked next."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,8 @@ class CoreRecalled:
 class Recall:
     """The list. `since` is the day it begins with, "" from the first reading; `why` says it.
 
-    `to_pull` are the tags whose labels can be printed, in batches of one print run.
+    `to_pull` are the tags whose labels can be printed, in batches of one print run. `unseen` cores
+    are left out, since whoever asks may have to make their second look blind.
     """
 
     gauge: Gauge
@@ -59,6 +63,7 @@ class Recall:
     cores: tuple[CoreRecalled, ...]
     readings: int
     to_pull: tuple[tuple[str, ...], ...]
+    unseen: int = 0
 
 
 def recall(code: str, since: str = "", *, overdue_only: bool = False) -> Recall:
@@ -77,6 +82,7 @@ def recall(code: str, since: str = "", *, overdue_only: bool = False) -> Recall:
         wanted = gauge.key.casefold()
         names = [name for name in gauge_queries.names_read_with() if name.casefold() == wanted]
         measured = gauge_queries.measured_with(names, start, overdue_only)
+        unseen = gauge_queries.measured_unseen(names, start, overdue_only)
         facts = queries.cores_tagged(list({one.tag for one in measured}))
         places = {place.key: place.name or place.key for place in core_queries.places()}
     cores = []
@@ -84,6 +90,7 @@ def recall(code: str, since: str = "", *, overdue_only: bool = False) -> Recall:
     for tag, group in groupby(ordered, key=lambda one: one.tag):
         if tag in facts:
             cores.append(_recalled(facts[tag], list(group), places, zone))
+    cores.sort(key=lambda core: (_URGENCY.get(facts[core.tag].state, 2), core.tag))
     tags = [core.tag for core in cores if facts[core.tag].state not in GONE]
     batches = tuple(
         tuple(tags[first : first + MOST_LABELS]) for first in range(0, len(tags), MOST_LABELS)
@@ -96,6 +103,7 @@ def recall(code: str, since: str = "", *, overdue_only: bool = False) -> Recall:
         tuple(cores),
         len(measured),
         batches,
+        unseen,
     )
 
 
@@ -156,4 +164,7 @@ def recall_sentence(found: Recall) -> str:
     said = f"{counted(len(found.cores), 'core')} with {counted(found.readings, 'reading')}"
     since = f" since {found.since}" if found.since else ""
     left = f"; {gone} of them no longer in the house" if gone else ""
-    return f"{said}{since} ({found.why}){left}."
+    told = f"{said}{since} ({found.why}){left}."
+    if not found.unseen:
+        return told
+    return f"{told} {are(found.unseen, 'core')} not listed for you before a second look."

@@ -1,11 +1,13 @@
 """A repeatability and reproducibility study at the bench: begun, measured, finished, applied.
 
 The order is drawn by lot and kept: each round every inspector measures every piece in an order of
-its own, and nobody is shown an earlier reading. What was typed is kept as typed beside its value.
+its own, and nobody is shown an earlier reading of the piece in hand: answers name cells, not
+readings, since the last answers stay on the page. What was typed is kept as typed beside its value.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -26,12 +28,13 @@ from coretrack.actions.study_cells import (
 from coretrack.actions.study_results import StudyResult, study_result
 from coretrack.actions.typed_fields import plain_words
 from coretrack.errors import Forbidden, InvalidInput, NotAllowed, NotFound
+from coretrack.figures.bench_objects import GaugeStudy
 from coretrack.figures.dates import shop_day
 from coretrack.figures.plain_words import counted
-from coretrack.figures.readings import Question, Reading, Refusal, read_reading, show_reading
+from coretrack.figures.readings import Question, Reading, Refusal, read_reading
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.scans import read_scan
-from coretrack.figures.trade_objects import Gauge, GaugeStudy
+from coretrack.figures.trade_objects import Gauge
 from coretrack.figures.units import canonical_unit, dimension_of
 from coretrack.records import gauge_queries, queries
 from coretrack.records.database import connection
@@ -45,7 +48,8 @@ _REDO = frozenset({"undo", "again"})
 class StudyView:
     """A study as its page shows it. `missing` are the cells not measured yet, in the drawn order.
 
-    `last` is the cell measured last, with what was typed. `result` is None while cells are missing.
+    `last` is the cell measured last, with what was typed; nothing was typed as far as this page
+    tells while the same piece comes next. `result` is None while cells are missing.
     """
 
     study: GaugeStudy
@@ -122,7 +126,7 @@ def study_view(key: str) -> StudyView:
         missing=missing,
         total=len(study.design["order"]),
         last=cell_of(last) if last else None,
-        last_typed=str(last["typed"]) if last else "",
+        last_typed="" if last is None or _comes_again(last, missing) else str(last["typed"]),
         result=None if missing else study_result(study, gauge, check.usable if check else None),
     )
 
@@ -256,6 +260,11 @@ def take_scan(writer: Writer, code: str, text: str, spot: Spot, now: datetime) -
     return _took(writer, study, text, read.value)
 
 
+def _comes_again(last: Mapping[str, Any], missing: Sequence[Cell]) -> bool:
+    """Return whether the piece measured last is the next one too: its reading stays hidden."""
+    return bool(missing) and missing[0].piece == str(last["piece"])
+
+
 def seen_of(study: GaugeStudy) -> str:
     """Return what tells one state of a study's readings from another."""
     return str(len(study.readings))
@@ -284,7 +293,7 @@ def _put(writer: Writer, study: GaugeStudy, cell: Cell, typed: str, value: int) 
         "at": to_text(writer.at),
     }
     writer.event("gauge study", study.key, "set", {"readings": [*study.readings, reading]})
-    return f"{cell.inspector}, piece {cell.piece}: {show_reading(value)} {study.unit}."
+    return f"{cell.inspector}, piece {cell.piece} is in."
 
 
 def _take_out(writer: Writer, study: GaugeStudy, cell: Cell | None) -> str:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from coretrack.actions.acting import act_once
 from coretrack.actions.typed_fields import plain_words
 from coretrack.errors import InvalidInput, NotFound
+from coretrack.figures.bench_objects import GaugeStudy
 from coretrack.figures.dates import shop_day
 from coretrack.figures.gauge_register import (
     LONGEST_INTERVAL,
@@ -21,7 +22,7 @@ from coretrack.figures.gauge_register import (
 )
 from coretrack.figures.numbers import NotANumber, parse_number
 from coretrack.figures.part_numbers import BadNumber, clean_number
-from coretrack.figures.trade_objects import Gauge, GaugeStudy
+from coretrack.figures.trade_objects import Gauge
 from coretrack.figures.units import UnknownUnit, canonical_unit
 from coretrack.records import gauge_queries, happenings, queries
 from coretrack.records.database import connection

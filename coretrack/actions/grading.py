@@ -20,9 +20,11 @@ from coretrack.actions.inspecting import Bench, Reading, finish_rework, inspect
 from coretrack.actions.lookups import Catalogue, KnownCores, shop_zone_name
 from coretrack.errors import CoretrackError
 from coretrack.figures.columns import Column
+from coretrack.figures.cracks import read_told
 from coretrack.figures.dates import shop_day
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.observations import Observation
+from coretrack.figures.rework_finish import MOST_MINUTES
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
 from coretrack.records import queries
@@ -43,10 +45,6 @@ COLUMNS = (
     Column("minutes", ("minutes", "actual minutes"), False, "number", unit="min"),
     Column("note", ("note", "notes", "remark"), False, "text"),
 )
-
-
-MOST_MINUTES = 24 * 60
-"""More minutes for one pass of rework are a slip."""
 
 
 @dataclass(frozen=True)
@@ -257,6 +255,8 @@ class _Grading:
                     gauge=gauge,
                     overdue=self._overdue(gauge, at),
                     at=to_text(at),
+                    detail=one.detail,
+                    crack=read_told(one.detail).to_dict() if one.detail else {},
                 )
             )
         try:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from coretrack.actions import look_records
+from coretrack.actions.process_stamps import StampBook
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
 from coretrack.figures.dates import shop_day
 from coretrack.figures.grading import Verdict, override, reasons, verdict
@@ -21,9 +23,11 @@ from coretrack.figures.rework import (
     checks_again,
     may_rework_together,
     merge_passes,
+    over_allowance,
 )
 from coretrack.figures.trade_objects import Family
 from coretrack.records import queries
+from coretrack.records.times import from_text
 from coretrack.records.writer import Writer, writing
 
 
@@ -31,7 +35,9 @@ from coretrack.records.writer import Writer, writing
 class Reading:
     """One reading as it came in: typed text, value (millionths) or result, gauge and moment.
 
-    `by` is who took it, where that was not the inspector who entered the verdict.
+    `by` is who took it, where that was not the inspector who entered the verdict. `detail` is
+    what was told of a crack in words, `crack` the same in parts (figures/cracks.py). `stamps` say
+    which check of the day's lamp or bath was missing or not good; None when nobody asked yet.
     """
 
     check: str
@@ -43,11 +49,19 @@ class Reading:
     overdue: bool
     at: str
     by: str = ""
+    detail: str = ""
+    crack: Mapping[str, Any] = field(default_factory=dict)
+    stamps: tuple[str, ...] | None = None
 
     def as_answer(self, unit: str) -> dict[str, Any]:
         """Return the reading for a person or JSON: its value as a decimal text with its unit."""
         value = None if self.value is None else plain_text(self.value)
-        return {**self.as_detail(), "value": value, "unit": unit}
+        told = {**self.as_detail(), "value": value, "unit": unit}
+        if self.crack:
+            parts = dict(self.crack)
+            length = parts.pop("micro_mm", None)
+            told["crack"] = parts | ({} if length is None else {"length_mm": plain_text(length)})
+        return told
 
     def as_detail(self) -> dict[str, Any]:
         """Return the reading as an event keeps it."""
@@ -61,7 +75,17 @@ class Reading:
             "overdue": self.overdue,
             "at": self.at,
         }
-        return {**told, "by": self.by} if self.by else told
+        more = {"by": self.by, "detail": self.detail, "crack": dict(self.crack)}
+        more["stamps"] = list(self.stamps or ())
+        return told | {name: value for name, value in more.items() if value}
+
+
+@dataclass(frozen=True)
+class StockRemoved:
+    """Stock that one pass took off, in millionths of its check's unit, and as it was typed."""
+
+    value: int
+    typed: str
 
 
 class Bench:
@@ -71,6 +95,7 @@ class Bench:
         self._writer = writer
         self.rates = RateBook.of(queries.rates())
         self._plans: dict[str, Plan] = {}
+        self._days = StampBook(writer)
 
     def family(self, code: str) -> Family:
         """Return a family; NotFound when there is none."""
@@ -87,6 +112,13 @@ class Bench:
             )
         version = core.plan_version or self.family(core.family).plan_version
         return self.plan(core.family, version)
+
+    def stamped(self, plan: Plan, reading: Reading) -> Reading:
+        """Return a crack check's reading with the stamps of its day; others as they are."""
+        if reading.stamps is not None:
+            return reading
+        method = plan.check(reading.check).method
+        return replace(reading, stamps=self._days.stamps(method, from_text(reading.at)))
 
     def plan(self, family: str, version: int) -> Plan:
         """Return one version of a family's plan."""
@@ -131,14 +163,23 @@ def inspect(
         "missing": list(decided.missing),
         "stopped_at": decided.stopped_at,
         "sentence": decided.sentence,
-        "findings": [_finding(observation) for observation in merged],
-        "readings": [reading.as_detail() for reading in readings],
+        "findings": [finding_detail(observation) for observation in merged],
+        "readings": [bench.stamped(plan, reading).as_detail() for reading in readings],
         "costs": _costs(bench, core, decided.grade, day),
     }
     if withdrawn:
         detail["withdrawn"] = [dict(one) for one in withdrawn]
     writer.event("core", tag, "inspected", detail, at=at, why=why)
+    if core.inspections:
+        unsettled = undecided_checks(plan, core)
+        look_records.after_inspection(writer, core, decided, detail["readings"], unsettled)
     return decided
+
+
+def undecided_checks(plan: Plan, core: CoreFacts) -> tuple[str, ...]:
+    """Return the checks that leave a core undecided by what was found so far, in bench order."""
+    _, so_far = judged_with(plan, core, ())
+    return tuple(j.check for j in so_far.judgements if j.outcome == "undecided")
 
 
 def judged_with(
@@ -252,21 +293,34 @@ def finish_rework(
     day: date,
     person: str,
     note: str = "",
+    removed: StockRemoved | None = None,
 ) -> CoreFacts:
-    """Record one finished pass of a rework operation and post what it cost."""
+    """Record one finished pass of a rework operation and post what it cost.
+
+    `removed` is the stock it took off as told, else the plan's. InvalidInput when that is more than
+    the body's allowance leaves over all its lives: nothing is stored then.
+    """
     core: CoreFacts = writer.get("core", tag)
     plan = bench.plan_for(core)
     operation = _operation(plan, operation_code)
+    stock = (operation.removes or 0) if removed is None else removed.value
+    refusal = over_allowance(operation, stock, BodyHistory(core.removed, core.done))
+    if refusal is not None:
+        raise InvalidInput(f"Core {tag}: {refusal}.", {"removed": refusal})
     detail = {
         "operation": operation.code,
         "person": person,
         "minutes": None if minutes is None else str(minutes),
         "check": operation.check,
-        "removed": operation.removes or 0,
+        "removed": stock,
         "costs": {"rework": bench.rates.rework(operation, minutes, day)},
         "note": note,
     }
-    return writer.event("core", tag, "reworked", detail, at=at)  # type: ignore[no-any-return]
+    if removed is not None:
+        detail["removed_typed"] = removed.typed
+    facts: CoreFacts = writer.event("core", tag, "reworked", detail, at=at)
+    look_records.drop(writer, tag, f"reworked ({operation.code}) before anybody looked")
+    return facts
 
 
 def _continued(
@@ -304,7 +358,8 @@ def _scrap_money(bench: Bench, core: CoreFacts, day: date) -> dict[str, int]:
     return bench.rates.scrap(family.metal, family.mass_g, day)
 
 
-def _finding(observation: Observation) -> dict[str, Any]:
+def finding_detail(observation: Observation) -> dict[str, Any]:
+    """Return a finding as an event keeps it."""
     return {
         "check": observation.check,
         "values": list(observation.values),

@@ -19,6 +19,7 @@ from coretrack.figures.table_values import RowProblem, Values
 from coretrack.figures.trade_objects import CoreCharge, Family, Number, Shop, Source
 from coretrack.records import queries
 from coretrack.records.happenings import last_of
+from coretrack.records.unseen import unseen
 from coretrack.records.writer import Writer
 
 _SIGNS: dict[str, tuple[str, ...]] = {
@@ -144,6 +145,12 @@ class KnownCores:
         Without a day it is the newest life. RowProblem when there is no such core, and when
         several bodies have serials that differ only by capitals.
         """
+        found = self._find(mark, column, day)
+        if found.tag in unseen():
+            raise RowProblem(column, mark, "a blind second look is wanted; make it at the bench")
+        return found
+
+    def _find(self, mark: str, column: str, day: date | None) -> CoreFacts:
         tagged = self._by_tag.get(_tag_digits(mark))
         if tagged is not None:
             return tagged

@@ -11,6 +11,7 @@ from coretrack.errors import NotFound
 from coretrack.figures.charge import (
     ChargeAdvice,
     ChargeInputs,
+    GoodBodyValue,
     LotMoney,
     charge_advice,
     good_body_value,
@@ -52,24 +53,13 @@ def charge_sheet(now: datetime) -> tuple[ChargeAdvice, ...]:
 def _advice(family: Family, cost: CostRow, today: date) -> ChargeAdvice:
     returned: Counter[str] = Counter()
     months: list[Batch] = []
-    bought: dict[str, Counter[str]] = {}
-    kinds = {lot.key: lot.kind for lot in queries.lots()}
     for _, batch, month, numbers in queries.tallies("batch", family.key):
         if batch == RETURNS:
             returned.update(numbers)
             if numbers["decided"]:
                 months.append(_batch(month, Counter(numbers)))
-        elif batch != COMEBACKS:
-            bought.setdefault(batch, Counter()).update(numbers)
-    lots = [
-        # The guard against a charge that follows from itself sees what each lot really is.
-        LotMoney(name, batch.decided, batch.good, batch.cost, kinds.get(name) != "purchase")
-        for name, batch in ((name, _batch(name, numbers)) for name, numbers in bought.items())
-        if batch.decided
-    ]
-    prices = family.definition.get("prices", {})
     yields = _returns_yield(family, returned, months)
-    value = good_body_value(lots, prices.get("new_body"), prices.get("missed_sale"))
+    value = good_body_worth(family)
     return charge_advice(
         family.key,
         family.name,
@@ -78,6 +68,23 @@ def _advice(family: Family, cost: CostRow, today: date) -> ChargeAdvice:
         _inputs(family, returned, today),
         cost,
     )
+
+
+def good_body_worth(family: Family) -> GoodBodyValue | None:
+    """Return G of a family, the value of one more good body, or None. Call with a connection."""
+    bought: dict[str, Counter[str]] = {}
+    kinds = {lot.key: lot.kind for lot in queries.lots()}
+    for _, batch, _, numbers in queries.tallies("batch", family.key):
+        if batch not in (RETURNS, COMEBACKS):
+            bought.setdefault(batch, Counter()).update(numbers)
+    lots = [
+        # The guard against a charge that follows from itself sees what each lot really is.
+        LotMoney(name, batch.decided, batch.good, batch.cost, kinds.get(name) != "purchase")
+        for name, batch in ((name, _batch(name, numbers)) for name, numbers in bought.items())
+        if batch.decided
+    ]
+    prices = family.definition.get("prices", {})
+    return good_body_value(lots, prices.get("new_body"), prices.get("missed_sale"))
 
 
 def _returns_yield(family: Family, returned: Counter[str], months: list[Batch]) -> YieldRow:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from coretrack.actions import drafts
+from coretrack.actions import drafts, look_records
 from coretrack.actions.acting import act_once
 from coretrack.actions.floor_scans import (
     Named,
@@ -262,6 +262,7 @@ def pick(writer: Writer, tag: str, into: str, why: str = "") -> CoreFacts:
     core = core_named(writer, tag)
     detail = {"into": into, "from": core.place}
     picked: CoreFacts = writer.event("core", tag, "picked", detail, why=why)
+    look_records.drop(writer, tag, f"picked for {into} before anybody looked")
     return picked
 
 

@@ -11,9 +11,10 @@ from importlib import import_module
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from coretrack.actions import blind
 from coretrack.actions.acting import Changed, act_once
 from coretrack.actions.delivery_scans import DeliveryScans
-from coretrack.actions.desks import Desk, desk_of, keep_desk
+from coretrack.actions.desks import READING_PAGES, Desk, desk_of, keep_desk
 from coretrack.actions.home_scans import HomeScans
 from coretrack.actions.lot_sorting import take_scan
 from coretrack.actions.scanning import meaning_of
@@ -62,6 +63,8 @@ def scan(
         if desk.is_repeat(plain, spot, now):
             seen = printable(plain.strip()[:40]) or "Enter"
             line = f"{seen} was read twice within a second. It counts once."
+            if spot.page in READING_PAGES:
+                line = f"{seen} came twice at once. It counts once; type it again if it is another."
             return ScanReply("note", "ONCE", line, repeat=True).to_dict()
         if not desk.may(plain):
             return ScanReply(
@@ -104,6 +107,8 @@ def _answered(writer: Writer, text: str, spot: Spot, now: datetime) -> ScanReply
 
 
 def _routed(writer: Writer, text: str, spot: Spot, now: datetime) -> ScanReply:
+    if (not_yet := blind.not_yet(text, spot)) is not None:
+        return not_yet
     if spot.page == "delivery":
         return DeliveryScans(writer, spot, now).take(text)
     if spot.page == "lot":

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from coretrack.actions.station_labels import CARD_LAYOUT
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.labels import SheetStock
+from coretrack.figures.second_looks import share_from
 from coretrack.figures.trade_objects import Shop
 from coretrack.paper.label_files import load_stocks
 from coretrack.records import queries
@@ -25,7 +26,10 @@ _MOST_WORDS, _LONGEST_WORD = 40, 400
 
 @dataclass(frozen=True)
 class StationSettings:
-    """The shop's settings that stations go by; the command is one argument an entry, or empty."""
+    """The shop's settings that stations go by; the command is one argument an entry, or empty.
+
+    `second_look_percent` is the share of verdicts that are drawn for a blind second look.
+    """
 
     print_command: tuple[str, ...]
     label_stock: str
@@ -33,6 +37,7 @@ class StationSettings:
     paper_size: str
     hold_days: int
     idle_minutes: int
+    second_look_percent: str = "0"
 
 
 def station_settings() -> StationSettings:
@@ -46,6 +51,7 @@ def station_settings() -> StationSettings:
         shop.paper_size,
         shop.hold_days,
         shop.idle_minutes,
+        shop.second_look_percent,
     )
 
 
@@ -60,6 +66,7 @@ def change_settings(
     if wrong:
         said = "; ".join(f"{field.replace('_', ' ')}: {why}" for field, why in wrong.items())
         raise InvalidInput(f"The settings were not stored. {said}.", wrong)
+    told = replace(told, second_look_percent=share_from(told.second_look_percent))
     with writing(by, now, station) as writer:
         if key and (answer := writer.answers([key]).get(key)) is not None:
             return tuple(name for name in answer.split(",") if name)
@@ -73,6 +80,7 @@ def change_settings(
             "paper_size": told.paper_size,
             "hold_days": told.hold_days,
             "idle_minutes": told.idle_minutes,
+            "second_look_percent": told.second_look_percent,
         }
         changed = {
             name: value for name, value in fields.items() if getattr(told, name) != _now(shop, name)
@@ -111,6 +119,10 @@ def _wrong_fields(told: StationSettings) -> dict[str, str]:
         wrong["hold_days"] = "0 to 3650 days"
     if not 1 <= told.idle_minutes <= 480:
         wrong["idle_minutes"] = "1 to 480 minutes"
+    try:
+        share_from(told.second_look_percent)
+    except ValueError as error:
+        wrong["second_look_percent"] = str(error)
     return wrong
 
 

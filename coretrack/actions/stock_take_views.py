@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from coretrack.actions.desk_day import the_desk
 from coretrack.actions.stock_takes import LOOSE, compared, expected_of, hand_of
 from coretrack.errors import NotFound
+from coretrack.figures.bench_objects import StockTake
 from coretrack.figures.core_story import StateShown, state_shown
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.stock_counts import ELSEWHERE, FOUND, RESULTS, Compared, tally
-from coretrack.figures.trade_objects import StockTake
 from coretrack.paper.cells import to_csv
 from coretrack.records import happenings, queries, shelf_queries
 from coretrack.records.database import connection
+from coretrack.records.unseen import unseen
 
 TAKES_SHOWN = 20
 
@@ -92,15 +93,17 @@ def take_view(code: str, person: str) -> TakeView:
         take = _take(code)
         names = _names()
         shown = _shown(take, names)
-        rows = _rows(compared(take), names)
+        rows = _rows(_seen(take), names)
         history = happenings.history("stock take", code)
         last = history[-1]
         is_open = take.status == "open"
         closed = "" if is_open else f"{the_desk().moment(last.at):%Y-%m-%d %H:%M}"
         here = hand_of(code, person).place
+        hidden = unseen()
     per_bin: dict[str, int] = {}
-    for place in take.found.values():
-        per_bin[place] = per_bin.get(place, 0) + 1
+    for tag, place in take.found.items():
+        if tag not in hidden:
+            per_bin[place] = per_bin.get(place, 0) + 1
     return TakeView(
         code=code,
         scope=shown.scope,
@@ -112,8 +115,10 @@ def take_view(code: str, person: str) -> TakeView:
         closed_by="" if is_open else last.by,
         note=take.note,
         counts=shown.counts,
-        expected=sum(each.how != ELSEWHERE for each in expected_of(take)),
-        counted=len(take.found),
+        expected=sum(
+            each.how != ELSEWHERE and each.tag not in hidden for each in expected_of(take)
+        ),
+        counted=sum(tag not in hidden for tag in take.found),
         rows=tuple(row for row in rows if row.result != FOUND),
         found=tuple(row for row in rows if row.result == FOUND),
         bins=tuple((names.get(place, place), number) for place, number in sorted(per_bin.items())),
@@ -128,7 +133,7 @@ def take_csv(code: str) -> bytes:
         "stock-take", "tag", "family", "number", "result", "bin by the books", "counted in", "now",
     )  # fmt: skip
     with connection():
-        rows = _rows(compared(_take(code)), _names())
+        rows = _rows(_seen(_take(code)), _names())
     return to_csv(
         headings,
         (
@@ -145,6 +150,12 @@ def _take(code: str) -> StockTake:
     return take
 
 
+def _seen(take: StockTake) -> tuple[Compared, ...]:
+    """Return what a count says of the cores whose verdict is not hidden from whoever looks."""
+    hidden = unseen()
+    return tuple(line for line in compared(take) if line.tag not in hidden)
+
+
 def _names() -> dict[str, str]:
     """Return the names of places by code; no bin is called so, wherever it is meant."""
     kinds = ("bin", "basket", "rack")
@@ -156,7 +167,7 @@ def _shown(take: StockTake, names: Mapping[str, str]) -> TakeShown:
     begun = happenings.history("stock take", take.key)[0]
     family, place = take.scope.get("family", ""), take.scope.get("bin", "")
     scope = ", ".join(filter(None, (family, names.get(place, place)))) or "the whole shelf"
-    counts = tally(compared(take))
+    counts = tally(_seen(take))
     is_open = take.status == "open"
     return TakeShown(
         take.key,

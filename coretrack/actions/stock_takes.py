@@ -27,6 +27,7 @@ from coretrack.actions.hands import place_words
 from coretrack.actions.offers import offer
 from coretrack.actions.typed_fields import typed_reason
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
+from coretrack.figures.bench_objects import StockTake
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.plain_words import counted
 from coretrack.figures.scan_replies import ScanReply, Spot
@@ -41,7 +42,6 @@ from coretrack.figures.stock_counts import (
     tally,
 )
 from coretrack.figures.tags import show_tag
-from coretrack.figures.trade_objects import StockTake
 from coretrack.records import queries, shelf_queries
 from coretrack.records.writer import Writer
 

@@ -9,10 +9,11 @@ from random import Random
 from typing import Any
 
 from coretrack.actions.typed_fields import plain_words
+from coretrack.figures.bench_objects import GaugeStudy
 from coretrack.figures.numbers import NotANumber, parse_number
 from coretrack.figures.plain_words import are
 from coretrack.figures.plans import Check, plan_from_dict
-from coretrack.figures.trade_objects import Family, GaugeStudy
+from coretrack.figures.trade_objects import Family
 from coretrack.records import objects, queries
 from coretrack.records.database import connection
 

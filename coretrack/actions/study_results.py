@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from coretrack.figures.bench_objects import GaugeStudy
 from coretrack.figures.gauge_anova import AnovaStudy, anova_study
 from coretrack.figures.gauge_ranges import range_study
 from coretrack.figures.gauge_studies import (
@@ -19,16 +20,16 @@ from coretrack.figures.gauge_studies import (
 )
 from coretrack.figures.gauge_studies import GaugeStudy as Found
 from coretrack.figures.limits import MICRO, Limits, plain_text, to_micro
-from coretrack.figures.trade_objects import Gauge, GaugeStudy
+from coretrack.figures.trade_objects import Gauge
 from coretrack.figures.units import convert_difference
 from coretrack.figures.wording import rate
 
 _PARTS = (
-    ("repeatability", "Repeatability (EV): one inspector, one piece, again"),
-    ("reproducibility", "Reproducibility (AV): between inspectors"),
-    ("gauge", "Gauge and inspectors together (GRR)"),
-    ("pieces", "The pieces (PV)"),
-    ("total", "All of it (TV)"),
+    ("repeatability", "Repeatability, EV", "one inspector, one piece, again"),
+    ("reproducibility", "Reproducibility, AV", "between inspectors"),
+    ("gauge", "Both, GRR", "gauge and inspectors together"),
+    ("pieces", "Pieces, PV", "between the pieces"),
+    ("total", "Total, TV", "all of it"),
 )
 
 
@@ -55,6 +56,15 @@ class MethodShown:
 
 
 @dataclass(frozen=True)
+class RowShown:
+    """One part of the spread by each way beside the other; None where a way does not give it."""
+
+    name: str
+    meaning: str
+    parts: tuple[PartShown | None, ...]
+
+
+@dataclass(frozen=True)
 class StudyResult:
     """Both ways and the proposal. `uncertainty` is U in the gauge's own unit as text, "" for none.
 
@@ -68,6 +78,15 @@ class StudyResult:
     unit: str
     notes: tuple[str, ...]
     why: str
+
+    @property
+    def rows(self) -> tuple[RowShown, ...]:
+        """The parts of the spread, each by both ways."""
+        found = [{part.name: part for part in method.parts} for method in self.methods]
+        return tuple(
+            RowShown(name, meaning, tuple(parts.get(name) for parts in found))
+            for _, name, meaning in _PARTS
+        )
 
 
 def study_design(study: GaugeStudy) -> Design:
@@ -118,7 +137,7 @@ def _in_gauge_unit(value: int, unit: str, own: str) -> str:
 def _method(found: Found, unit: str) -> MethodShown:
     parts = tuple(
         _part(name, spread, unit)
-        for attribute, name in _PARTS
+        for attribute, name, _ in _PARTS
         if (spread := getattr(found, attribute)) is not None
     )
     return MethodShown(

@@ -9,10 +9,11 @@ from typing import Any
 from coretrack.actions import drafts
 from coretrack.actions.floor_scans import called
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
+from coretrack.figures.bench_objects import Wash
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.plain_words import counted
 from coretrack.figures.tags import show_tag
-from coretrack.figures.trade_objects import Family, Place, Wash
+from coretrack.figures.trade_objects import Family, Place
 from coretrack.figures.wash_slots import (
     count_differs,
     family_counts,

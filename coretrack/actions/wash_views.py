@@ -10,10 +10,11 @@ from coretrack.actions.desk_day import desk_day, the_desk
 from coretrack.actions.printing import PrintedFile
 from coretrack.actions.wash_runs import UNDER_WAY, hand_of
 from coretrack.errors import NotFound
+from coretrack.figures.bench_objects import Wash
 from coretrack.figures.core_story import StateShown, state_shown
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.tags import show_tag
-from coretrack.figures.trade_objects import Place, Wash
+from coretrack.figures.trade_objects import Place
 from coretrack.figures.wash_slots import family_counts, in_order, next_slot
 from coretrack.figures.wording import WASH_SAFETY
 from coretrack.paper.file_names import safe_file_name

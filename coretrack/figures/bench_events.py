@@ -96,6 +96,14 @@ def _begun(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     return replace(core, rework_begun=operation)
 
 
+def _put_down(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """Note that nobody is busy with it any more; its operations wait as before."""
+    del detail
+    if not core.rework_begun:
+        raise NotAllowed(f"Nobody has begun to rework core {core.tag}.")
+    return replace(core, rework_begun="")
+
+
 def _basketed(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.state not in INSPECTABLE:
         raise NotAllowed(
@@ -151,11 +159,21 @@ def _seen_again(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     return core
 
 
+def _crack_checked(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """A crack check done by the rack: what was seen counts once its verdict is stored."""
+    del detail
+    if core.state not in INSPECTABLE:
+        raise NotAllowed(_why_not_inspectable(core))
+    return core
+
+
 HANDLERS = {
     "inspected": _inspected,
     "rework begun": _begun,
+    "rework put down": _put_down,
     "reworked": _reworked,
     "overridden": _overridden,
+    "crack checked": _crack_checked,
     "looked at again": _seen_again,
     "basketed": _basketed,
     "unbasketed": _unbasketed,

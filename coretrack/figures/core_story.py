@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from coretrack.figures.lifecycle import CoreFacts
+from coretrack.figures.lifecycle import GONE, CoreFacts
 from coretrack.figures.money import shown
 from coretrack.figures.tags import show_tag
 
@@ -79,6 +79,23 @@ def state_shown(core: CoreFacts) -> StateShown:
     if core.state == "built" and core.built_into:
         return StateShown(f"good body, picked for {core.built_into}", "good")
     return _STATES.get(core.state, StateShown(core.state, "wait"))
+
+
+def where_now(core: CoreFacts, names: Mapping[str, str]) -> str:
+    """Return where a core is now in one sentence; `names` are those of places by their codes."""
+    state = state_shown(core).words
+    if core.state in GONE:
+        return f"Not in the house: {state}."
+    if core.state == "built":
+        return f"Not on the shelf: picked for {core.built_into}."
+    tag = f", with metal tag {core.metal_tag} wired to it" if core.metal_tag else ""
+    if core.basket:
+        return f"In {names.get(core.basket, core.basket)}, slot {core.slot}{tag}."
+    if core.place:
+        return f"In {names.get(core.place, core.place)}{tag}."
+    if core.state == "scrapped":
+        return f"With the scrap; no bin is noted{tag}."
+    return f"In the house; no bin or basket is noted{tag}."
 
 
 def event_sentence(event: str, detail: Detail, names: Mapping[str, str] | None = None) -> str:
@@ -186,6 +203,28 @@ def _reworked(detail: Detail, names: Mapping[str, str]) -> str:
     return f"Rework {detail['operation']} finished{by}."
 
 
+def _begun(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    by = f" by {detail['person']}" if detail.get("person") else ""
+    return f"Rework {detail['operation']} begun{by}."
+
+
+def _seen_again(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    by = f" by {detail['inspector']}" if detail.get("inspector") else ""
+    grade = f": {detail['grade']}" if detail.get("grade") else ""
+    return f"Looked at a second time{by}{grade}."
+
+
+def _crack_checked(detail: Detail, names: Mapping[str, str]) -> str:
+    del names
+    found = {"none": "no indication"}.get(detail["result"], detail["result"])
+    told = f" ({detail['detail']})" if detail.get("detail") else ""
+    stamps = f" Stamped: {', '.join(detail['stamps'])}." if detail.get("stamps") else ""
+    rack = f"rack {detail['rack']}, {detail['counted']} counted by hand"
+    return f"Crack check by the rack ({rack}): {found}{told}.{stamps}"
+
+
 def _held(detail: Detail, names: Mapping[str, str]) -> str:
     del names
     return f"Excess core refused; kept until {detail['hold_until']}."
@@ -215,7 +254,10 @@ _TELLERS: dict[str, Callable[[Detail, Mapping[str, str]], str]] = {
     "tag released": lambda detail, names: f"Metal tag {detail.get('number', '')} taken off.",
     "picked": _picked,
     "put back": _plain("Put back on the shelf."),
+    "crack checked": _crack_checked,
     "inspected": _inspected,
+    "rework begun": _begun,
     "reworked": _reworked,
+    "looked at again": _seen_again,
     "overridden": lambda detail, names: f"Verdict overruled by the owner: {detail['grade']}.",
 }

@@ -17,6 +17,7 @@ from coretrack.figures.core_facts import (
 
 
 def received(detail: Mapping[str, Any]) -> CoreFacts:
+    """Return a core as it is when it has just been received."""
     facts = CoreFacts(
         tag=detail["tag"],
         stream=detail["stream"],
@@ -99,6 +100,7 @@ def _taken_back(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 
 
 def refuse_once_settled(core: CoreFacts) -> None:
+    """Raise NotAllowed when the dock cannot take anything back: inspected, or the credit is out."""
     if core.grade or core.inspections:
         raise NotAllowed(f"Core {core.tag} has been inspected; that cannot be undone at the dock.")
     if core.credit_note:
@@ -109,6 +111,7 @@ def refuse_once_settled(core: CoreFacts) -> None:
 
 
 def refuse_once_gone(core: CoreFacts) -> None:
+    """Raise NotAllowed when a core has left the house."""
     if core.state in GONE:
         raise NotAllowed(f"Core {core.tag} is no longer in the house ({core.state}).")
 

@@ -15,7 +15,14 @@ NUMERIC_KINDS = ("dimension", "count", "time", "hardness")
 KINDS = (*NUMERIC_KINDS, "crack", "attribute", "look")
 JUDGED_WAYS = ("each", "max", "min", "mean", "range")
 RULES = ("simple", "guarded")
-CRACK_METHODS = ("visual", "penetrant", "magnetic particle", "eddy current", "pressure")
+CRACK_METHODS = (
+    "visual",
+    "penetrant",
+    "fluorescent penetrant",
+    "magnetic particle",
+    "eddy current",
+    "pressure",
+)
 
 
 @dataclass(frozen=True)

@@ -116,8 +116,8 @@ def _candidates(value: Fraction, unit: str) -> Iterator[tuple[int, str]]:
             if not temperature:
                 yield to_micro(convert(value, unit, other)), _factor(unit, other)
     for scale in () if temperature else (10, 100, 1000):
-        yield to_micro(value / scale), f"divided by {scale}: decimal point lost?"
-        yield to_micro(value * scale), f"times {scale}: decimal point misplaced?"
+        yield to_micro(value / scale), f"divided by {scale}: the decimal point was lost"
+        yield to_micro(value * scale), f"times {scale}: the decimal point was misplaced"
 
 
 def _shown(value: int, unit: str, resolution: int | None) -> str:

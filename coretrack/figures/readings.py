@@ -269,3 +269,16 @@ def _ask(
     else:
         message += " Measure again, or confirm it."
     return Question(text, message, suggestions, None if nonsense else to_micro(value), own, given)
+
+
+def too_fine(reading: Reading, resolution: int | None) -> bool:
+    """Return whether a reading says more than a check's gauge can: two decimals more, or further.
+
+    `resolution` in millionths of the check's unit. A gauge that types "6.0042" does not read whole
+    micrometres: the reading belongs to another check. One decimal more may be read between two
+    marks; what was converted from another unit is never round.
+    """
+    if not resolution or reading.given_unit != reading.unit:
+        return False
+    between_marks: int = 10 ** max(0, 5 - decimal_places(resolution))
+    return reading.value % between_marks != 0

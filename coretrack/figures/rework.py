@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -79,6 +79,34 @@ def may_rework_together(operations: Iterable[Operation], history: BodyHistory) -
                 f"(already gone: {_size(taken)})"
             )
     return None
+
+
+def over_allowance(operation: Operation, removed: int, history: BodyHistory) -> str | None:
+    """Return `None` when a pass that took `removed` off may stand, else why not.
+
+    Passes are counted like stock: over all lives of the body.
+    """
+    actual = replace(operation, removes=removed or None) if operation.check else operation
+    return may_rework(actual, history)
+
+
+def stock_left(operation: Operation, history: BodyHistory) -> int | None:
+    """Return how much of its allowance a body has left (millionths), `None` without an allowance.
+
+    What earlier lives took beyond it leaves nothing, never less than nothing.
+    """
+    if operation.allowance is None or not operation.check:
+        return None
+    return max(0, operation.allowance - history.removed.get(operation.check, 0))
+
+
+def passes_left(operation: Operation, history: BodyHistory) -> int:
+    """Return how many passes of an operation a body may still have, its stock counted too."""
+    by_count = max(0, operation.most_passes - history.passes.get(operation.code, 0))
+    left = stock_left(operation, history)
+    if left is None or not operation.removes:
+        return by_count
+    return min(by_count, left // operation.removes)
 
 
 def checks_again(plan: Plan, operations: Iterable[str]) -> tuple[str, ...]:

@@ -258,89 +258,6 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Wash:
-    """One run of a wash basket: which cores lie in it, by slot, and what became of it.
-
-    `status`: loading, washing, done or tipped. `counted` is what was confirmed when it was closed.
-    `slots` maps a slot (as text) to the tag in it.
-    """
-
-    key: str
-    basket: str = ""
-    status: str = ""
-    slots: Mapping[str, str] = field(default_factory=dict)
-    counted: int = 0
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class ProcessCheck:
-    """The day's check of a lamp or a bath for crack checks; the key is `DAY/KIND/PLACE`.
-
-    `measured` are the readings with their units as told, `result` is good or not good.
-    """
-
-    key: str
-    day: str = ""
-    kind: str = ""
-    place: str = ""
-    measured: Mapping[str, str] = field(default_factory=dict)
-    result: str = ""
-    by: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class GaugeStudy:
-    """A repeatability and reproducibility study at the bench; `readings` as typed and exact.
-
-    `status`: open, done or given up. `proposed` is the expanded uncertainty it came to.
-    """
-
-    key: str
-    gauge: str = ""
-    family: str = ""
-    check_code: str = ""
-    unit: str = ""
-    status: str = ""
-    design: Mapping[str, Any] = field(default_factory=dict)
-    readings: tuple[Mapping[str, Any], ...] = ()
-    proposed: str = ""
-    day: str = ""
-
-
-@dataclass(frozen=True)
-class SecondLook:
-    """A verdict that is looked at again by somebody who does not see the first one.
-
-    `why`: drawn (blind, by the shop's share) or undecided. `status`: wanted, done or dropped.
-    """
-
-    key: str
-    tag: str = ""
-    family: str = ""
-    why: str = ""
-    status: str = ""
-    first_grade: str = ""
-    first_inspector: str = ""
-    grade: str = ""
-    inspector: str = ""
-    findings: tuple[Mapping[str, Any], ...] = ()
-
-
-@dataclass(frozen=True)
-class StockTake:
-    """Counting the shelf by scan: what should be there, what was found, and where."""
-
-    key: str
-    scope: Mapping[str, str] = field(default_factory=dict)
-    status: str = ""
-    expected: tuple[str, ...] = ()
-    found: Mapping[str, str] = field(default_factory=dict)
-    note: str = ""
-
-
-@dataclass(frozen=True)
 class CreditNote:
     """Credits that left the house together for one customer; the key is the paper's number."""
 
@@ -410,6 +327,14 @@ def apply_person(person: Person | None, event: str, detail: Mapping[str, Any]) -
     if person is not None and event in PERSON_NOTES:
         return person
     changed: Person = apply_set(Person, person, event, detail)
+    return changed
+
+
+def apply_family(family: Family | None, event: str, detail: Mapping[str, Any]) -> Family:
+    """Return the family after "set", or unchanged after "photographed" (a picture of its body)."""
+    if family is not None and event == "photographed":
+        return family
+    changed: Family = apply_set(Family, family, event, detail)
     return changed
 
 

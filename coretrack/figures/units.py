@@ -36,9 +36,10 @@ class Unit:
 _INCH = Fraction(254, 10)
 _POUND = Fraction("0.45359237")
 _POUND_FORCE = Fraction("4.4482216152605")
+_FOOT = Fraction("0.3048")
 _PSI = _POUND_FORCE / Fraction("0.0254") ** 2
 
-# name, dimension, factor to the base unit (mm, Pa, s, kg, °C, N, N·m, °, ml), other spellings
+# name, dimension, factor to the base unit (mm, Pa, s, kg, °C, N, N·m, °, ml, W/m², lx), others
 _TABLE: tuple[tuple[str, str, Fraction, str], ...] = (
     ("mm", "length", Fraction(1), "millimetre millimetres millimeter millimeters"),
     ("µm", "length", Fraction(1, 1000), "um micron microns micrometre micrometres micrometer"),
@@ -78,6 +79,11 @@ _TABLE: tuple[tuple[str, str, Fraction, str], ...] = (
     ("HB", "Brinell hardness", Fraction(1), "HBW"),
     ("count", "count", Fraction(1), "pcs pc piece pieces drop drops band bands pieces. counts"),
     ("%", "share", Fraction(1), "percent pct ％"),
+    ("W/m²", "irradiance", Fraction(1), "W/m2 W/m^2"),
+    ("µW/cm²", "irradiance", Fraction(1, 100), "uW/cm2 uW/cm² µW/cm2 uW/cm^2 µW/cm^2"),
+    ("mW/cm²", "irradiance", Fraction(10), "mW/cm2 mW/cm^2"),
+    ("lx", "illuminance", Fraction(1), "lux"),
+    ("fc", "illuminance", 1 / _FOOT**2, "footcandle footcandles"),
 )
 
 _SMALL_LENGTHS = {"µm", "nm", "thou", "µin"}

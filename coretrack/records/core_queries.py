@@ -14,9 +14,9 @@ from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.trade_objects import Criteria, LabelStock, Line, Place, Reason
 from coretrack.records.kinds import KINDS
 from coretrack.records.objects import every, one
+from coretrack.records.station_tables import OnceRow
 from coretrack.records.tables import (
     CoreRow,
-    OnceRow,
 )
 
 

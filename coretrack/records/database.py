@@ -136,8 +136,8 @@ def acquire() -> bool:
         ValueError,
     ) as error:
         release()
-        full = " (the disk is full or cannot be written)" if "disk I/O" in str(error) else ""
-        raise Unavailable(f"The database cannot be opened: {error}{full}") from error
+        hint = _opening_hint(str(error))
+        raise Unavailable(f"The database cannot be opened: {error}{hint}") from error
     if mode != "wal":
         release()
         raise Unavailable(
@@ -271,6 +271,12 @@ def _first_reason(error: BaseException) -> str:
     while "no transaction is active" in str(error) and error.__context__ is not None:
         error = error.__context__
     return str(error)
+
+
+def _opening_hint(reason: str) -> str:
+    if "malformed" in reason:
+        return " (the file is damaged; restore a backup)"
+    return " (the disk is full or cannot be written)" if "disk I/O" in reason else ""
 
 
 def _plain_reason(reason: str) -> str:

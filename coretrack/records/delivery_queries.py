@@ -6,12 +6,11 @@ from peewee import fn
 
 from coretrack.figures.trade_objects import Lot, Place, Reason
 from coretrack.records.kinds import KINDS
+from coretrack.records.station_tables import PlaceRow, ReasonRow
 from coretrack.records.tables import (
     LineRow,
     LotRow,
     PersonRow,
-    PlaceRow,
-    ReasonRow,
 )
 
 

@@ -15,7 +15,7 @@ from peewee import fn
 
 from coretrack.figures.history import canonical
 from coretrack.records.statements import rows_with
-from coretrack.records.tables import DraftRow
+from coretrack.records.station_tables import DraftRow
 from coretrack.records.times import from_text, to_text
 
 

@@ -7,11 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from coretrack.figures.trade_objects import Gauge, GaugeStudy
+from coretrack.figures.bench_objects import GaugeStudy
+from coretrack.figures.trade_objects import Gauge
+from coretrack.records.bench_tables import GaugeStudyRow, ReadingRow
 from coretrack.records.kinds import KINDS
 from coretrack.records.statements import rows_with
-from coretrack.records.tables import GaugeStudyRow, ReadingRow
+from coretrack.records.unseen import unseen
 
 
 @dataclass(frozen=True)
@@ -41,15 +44,29 @@ def measured_with(names: Sequence[str], since: str, overdue_only: bool = False) 
     """Return what gauges written like this read from a moment on (UTC text, "" from the first)."""
     if not names:
         return []
+    query = _read_with(names, since, overdue_only).where(ReadingRow.tag.not_in(list(unseen())))
+    return [
+        Measured(row.tag, row.check_code, row.typed, row.gauge_overdue, row.read_at)
+        for row in query.order_by(ReadingRow.read_at, ReadingRow.id)
+    ]
+
+
+def measured_unseen(names: Sequence[str], since: str = "", overdue_only: bool = False) -> int:
+    """Return how many cores `measured_with` leaves out, since their second look is to be blind."""
+    hidden = unseen()
+    if not names or not hidden:
+        return 0
+    query = _read_with(names, since, overdue_only).where(ReadingRow.tag.in_(list(hidden)))
+    return len({row.tag for row in query})
+
+
+def _read_with(names: Sequence[str], since: str, overdue_only: bool) -> Any:
     query = ReadingRow.select().where(ReadingRow.gauge.in_(list(names)))
     if since:
         query = query.where(ReadingRow.read_at >= since)
     if overdue_only:
         query = query.where(ReadingRow.gauge_overdue == True)  # noqa: E712 - SQL, not Python
-    return [
-        Measured(row.tag, row.check_code, row.typed, row.gauge_overdue, row.read_at)
-        for row in query.order_by(ReadingRow.read_at, ReadingRow.id)
-    ]
+    return query
 
 
 def study(key: str) -> GaugeStudy | None:

@@ -8,9 +8,9 @@ from dataclasses import dataclass, fields
 from functools import cached_property, partial
 from typing import Any
 
-from coretrack.figures import lifecycle, trade_objects
+from coretrack.figures import bench_objects, lifecycle, trade_objects
 from coretrack.figures.history import canonical
-from coretrack.records import tables
+from coretrack.records import bench_tables, rows, station_tables, tables
 
 
 @dataclass(frozen=True)
@@ -18,7 +18,7 @@ class Kind:
     """One kind of object. `structured` names the fields kept as JSON text."""
 
     name: str
-    table: type[tables.ObjectRow]
+    table: type[rows.ObjectRow]
     facts: type[Any]
     apply: Callable[[Any, str, Mapping[str, Any]], Any]
     key: str
@@ -50,7 +50,7 @@ class Kind:
         return self.facts(**values)
 
 
-def _simple(name: str, table: type[tables.ObjectRow], facts: type[Any], *structured: str) -> Kind:
+def _simple(name: str, table: type[rows.ObjectRow], facts: type[Any], *structured: str) -> Kind:
     apply = partial(trade_objects.apply_set, facts)
     return Kind(name, table, facts, apply, "key", frozenset(structured))
 
@@ -84,35 +84,62 @@ PERSON = Kind(
     frozenset(),
 )
 
+FAMILY = Kind(
+    "family",
+    tables.FamilyRow,
+    trade_objects.Family,
+    trade_objects.apply_family,
+    "key",
+    frozenset({"definition"}),
+)
+
 KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
         CORE,
         LINE,
         LOT,
-        _simple("family", tables.FamilyRow, trade_objects.Family, "definition"),
+        FAMILY,
         _simple("plan", tables.PlanRow, trade_objects.PlanVersion, "definition"),
         _simple("criteria", tables.CriteriaRow, trade_objects.Criteria, "faults"),
         _simple("number", tables.NumberRow, trade_objects.Number),
         _simple("source", tables.SourceRow, trade_objects.Source),
         _simple("rate", tables.RateRow, trade_objects.Rate),
         _simple("core charge", tables.CoreChargeRow, trade_objects.CoreCharge),
-        _simple("gauge", tables.GaugeRow, trade_objects.Gauge),
+        _simple("gauge", bench_tables.GaugeRow, trade_objects.Gauge),
         PERSON,
         _simple("shop", tables.ShopRow, trade_objects.Shop, "print_command"),
-        _simple("label stock", tables.LabelStockRow, trade_objects.LabelStock),
-        _simple("reason", tables.ReasonRow, trade_objects.Reason),
-        _simple("place", tables.PlaceRow, trade_objects.Place),
-        _simple("wash", tables.WashRow, trade_objects.Wash, "slots"),
-        _simple("process check", tables.ProcessCheckRow, trade_objects.ProcessCheck, "measured"),
+        _simple("label stock", station_tables.LabelStockRow, trade_objects.LabelStock),
+        _simple("reason", station_tables.ReasonRow, trade_objects.Reason),
+        _simple("place", station_tables.PlaceRow, trade_objects.Place),
+        _simple("wash", bench_tables.WashRow, bench_objects.Wash, "slots"),
         _simple(
-            "gauge study", tables.GaugeStudyRow, trade_objects.GaugeStudy, "design", "readings"
+            "process check", bench_tables.ProcessCheckRow, bench_objects.ProcessCheck, "measured"
         ),
-        _simple("second look", tables.SecondLookRow, trade_objects.SecondLook, "findings"),
         _simple(
-            "stock take", tables.StockTakeRow, trade_objects.StockTake, "scope", "expected", "found"
+            "process rule",
+            bench_tables.ProcessRuleRow,
+            bench_objects.ProcessRule,
+            "methods",
+            "limits",
         ),
-        _simple("credit note", tables.CreditNoteRow, trade_objects.CreditNote, "tags"),
+        _simple(
+            "gauge study",
+            bench_tables.GaugeStudyRow,
+            bench_objects.GaugeStudy,
+            "design",
+            "readings",
+        ),
+        _simple("second look", bench_tables.SecondLookRow, bench_objects.SecondLook, "findings"),
+        _simple(
+            "stock take",
+            bench_tables.StockTakeRow,
+            bench_objects.StockTake,
+            "scope",
+            "expected",
+            "found",
+        ),
+        _simple("credit note", station_tables.CreditNoteRow, trade_objects.CreditNote, "tags"),
         _simple("file", tables.ImportedFileRow, trade_objects.ImportedFile, "answer"),
     )
 }

@@ -15,14 +15,9 @@ from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.trade_objects import CreditNote, Line, Lot
 from coretrack.records.kinds import KINDS
 from coretrack.records.objects import every, one
-from coretrack.records.tables import (
-    CoreRow,
-    CreditNoteRow,
-    EventRow,
-    FamilyRow,
-    LineRow,
-    LotRow,
-)
+from coretrack.records.station_tables import CreditNoteRow
+from coretrack.records.tables import CoreRow, EventRow, FamilyRow, LineRow, LotRow
+from coretrack.records.unseen import seen, unseen
 
 CREDITED = ("accept", "part credit")
 """Outcomes at the dock that earn a credit."""
@@ -120,14 +115,14 @@ def cores_in(states: Sequence[str], customer: str = "") -> list[CoreFacts]:
     if customer:
         sent = LotRow.select(LotRow.key).where(LotRow.kind == "return", LotRow.source == customer)
         query = query.where(CoreRow.lot.in_(sent), CoreRow.source_lost == False)  # noqa: E712 - SQL
-    return [KINDS["core"].from_row(row) for row in query]
+    return seen(KINDS["core"].from_row(row) for row in query)
 
 
 def cores_per_state(states: Sequence[str]) -> dict[str, int]:
     """Return how many cores are in each of these states."""
     rows = (
         CoreRow.select(CoreRow.state, fn.COUNT(CoreRow.id))
-        .where(CoreRow.state.in_(list(states)))
+        .where(CoreRow.state.in_(list(states)), CoreRow.tag.not_in(list(unseen())))
         .group_by(CoreRow.state)
         .tuples()
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from coretrack.records.tables import PhotoRow
+from coretrack.records.station_tables import PhotoRow
 
 
 @dataclass(frozen=True)

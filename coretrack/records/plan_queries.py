@@ -12,6 +12,7 @@ from typing import Any
 from peewee import chunked, fn
 
 from coretrack.figures.trade_objects import Criteria, Number, PlanVersion
+from coretrack.records.bench_tables import ReadingRow
 from coretrack.records.kinds import KINDS
 from coretrack.records.tables import (
     CoreRow,
@@ -20,7 +21,6 @@ from coretrack.records.tables import (
     LineRow,
     NumberRow,
     PlanRow,
-    ReadingRow,
 )
 
 _CHUNK = 400

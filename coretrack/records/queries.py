@@ -25,6 +25,7 @@ from coretrack.figures.trade_objects import (
     Shop,
     Source,
 )
+from coretrack.records.bench_tables import ReadingRow
 from coretrack.records.kinds import KINDS
 from coretrack.records.objects import every, one
 from coretrack.records.tables import (
@@ -34,7 +35,6 @@ from coretrack.records.tables import (
     LotRow,
     NumberRow,
     PersonRow,
-    ReadingRow,
     TallyRow,
 )
 

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from coretrack.records.statements import rows_with
-from coretrack.records.tables import SessionRow, SignInRow
+from coretrack.records.station_tables import SessionRow, SignInRow
 from coretrack.records.times import from_text, to_text
 
 _MOMENTS = ("started_at", "seen_at", "ends_at")

@@ -5,11 +5,17 @@
 
 from __future__ import annotations
 
+from coretrack.figures.bench_objects import StockTake, Wash
 from coretrack.figures.lifecycle import CoreFacts
-from coretrack.figures.trade_objects import Place, StockTake, Wash
+from coretrack.figures.trade_objects import Place
+from coretrack.records.bench_tables import StockTakeRow, WashRow
 from coretrack.records.happenings import last_of_each
 from coretrack.records.kinds import KINDS
-from coretrack.records.tables import CoreRow, PlaceRow, StockTakeRow, WashRow
+from coretrack.records.station_tables import PlaceRow
+from coretrack.records.tables import (
+    CoreRow,
+)
+from coretrack.records.unseen import seen
 
 UNDER_WAY = ("loading", "washing")
 """A wash whose basket is in use."""
@@ -79,7 +85,7 @@ def good_bodies(family: str = "", place: str | None = None) -> list[CoreFacts]:
         query = query.where(CoreRow.family == family)
     if place is not None:
         query = query.where(CoreRow.place == place)
-    return [KINDS["core"].from_row(row) for row in query]
+    return seen(KINDS["core"].from_row(row) for row in query)
 
 
 def bodies_of_group(family: str, core_group: str) -> list[CoreFacts]:
@@ -92,7 +98,7 @@ def built_bodies(into: str | None = None) -> list[CoreFacts]:
     query = CoreRow.select().where(CoreRow.state == "built").order_by(CoreRow.id)
     if into is not None:
         query = query.where(CoreRow.built_into == into)
-    return [KINDS["core"].from_row(row) for row in query]
+    return seen(KINDS["core"].from_row(row) for row in query)
 
 
 def last_pick(tag: str) -> str:

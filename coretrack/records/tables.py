@@ -1,42 +1,35 @@
-"""Every table. Present state is one row an object; its history is the `event` table.
+"""The tables of the history, of cores and of trade; MODELS names every table there is.
 
-Moments and days are text (see times.py), money is ten-thousandths in big integers, anything
-with structure is canonical JSON text.
+Present state is one row an object; its history is the `event` table. The bench's tables are in
+bench_tables.py, the stations' in station_tables.py, what they share in rows.py.
 """
 
 from __future__ import annotations
 
-from peewee import (
-    SQL,
-    AutoField,
-    BigIntegerField,
-    BlobField,
-    BooleanField,
-    IntegerField,
-    Model,
-    TextField,
+from peewee import SQL, AutoField, BigIntegerField, BooleanField, IntegerField, TextField
+
+from coretrack.records.bench_tables import (
+    GaugeRow,
+    GaugeStudyRow,
+    ProcessCheckRow,
+    ProcessRuleRow,
+    ReadingRow,
+    SecondLookRow,
+    StockTakeRow,
+    WashRow,
 )
-
-from coretrack.records.database import database
-
-
-def _later_text(start: str = "") -> TextField:
-    """Return a text column that existing rows gained: they hold `start`."""
-    return TextField(constraints=[SQL(f"DEFAULT '{start}'")])
-
-
-def _later_number(start: int = 0) -> IntegerField:
-    """Return a whole number column that existing rows gained: they hold `start`."""
-    return IntegerField(constraints=[SQL(f"DEFAULT {start}")])
-
-
-class BaseModel(Model):
-    """What all tables share: the one database and names that do not depend on the class."""
-
-    class Meta:
-        database = database
-        legacy_table_names = False
-        only_save_dirty = True
+from coretrack.records.rows import BaseModel, ObjectRow, later_number, later_text
+from coretrack.records.station_tables import (
+    CreditNoteRow,
+    DraftRow,
+    LabelStockRow,
+    OnceRow,
+    PhotoRow,
+    PlaceRow,
+    ReasonRow,
+    SessionRow,
+    SignInRow,
+)
 
 
 class EventRow(BaseModel):
@@ -71,17 +64,6 @@ class SealRow(BaseModel):
         table_name = "seal"
 
 
-class OnceRow(BaseModel):
-    """Keys of forms, scans and import rows that were acted on, with the answer given."""
-
-    key = TextField(primary_key=True)
-    at = TextField()
-    answer = TextField()
-
-    class Meta:
-        table_name = "once"
-
-
 class CounterRow(BaseModel):
     """Running numbers that must not repeat and have no gaps: the serials of tags."""
 
@@ -90,14 +72,6 @@ class CounterRow(BaseModel):
 
     class Meta:
         table_name = "counter"
-
-
-class ObjectRow(BaseModel):
-    """What every object's row carries beside its facts: its version and the head of its chain."""
-
-    id = AutoField()
-    version = IntegerField()
-    head = TextField()
 
 
 class CoreRow(ObjectRow):
@@ -138,16 +112,16 @@ class CoreRow(ObjectRow):
     reinspect = BigIntegerField()
     disposal = BigIntegerField()
     recovery = BigIntegerField()
-    hold_until = _later_text()
-    credit_note = _later_text()
-    place = _later_text()
-    photos = _later_number()
-    labels = _later_number()
-    basket = _later_text()
-    slot = _later_number()
-    metal_tag = _later_number()
-    rework_begun = _later_text()
-    built_into = _later_text()
+    hold_until = later_text()
+    credit_note = later_text()
+    place = later_text()
+    photos = later_number()
+    labels = later_number()
+    basket = later_text()
+    slot = later_number()
+    metal_tag = later_number()
+    rework_begun = later_text()
+    built_into = later_text()
 
     class Meta:
         table_name = "core"
@@ -174,10 +148,10 @@ class LineRow(ObjectRow):
     credited = IntegerField()
     credited_money = BigIntegerField()
     refused = IntegerField()
-    waived = _later_number()
-    forfeited = _later_number()
-    slide_most = _later_text("100")
-    nothing_after = _later_number()
+    waived = later_number()
+    forfeited = later_number()
+    slide_most = later_text("100")
+    nothing_after = later_number()
 
     class Meta:
         table_name = "line"
@@ -197,16 +171,16 @@ class LotRow(ObjectRow):
     mass_g = BigIntegerField()
     pieces = IntegerField()
     bid_yield = TextField()
-    status = _later_text()
-    counted = _later_number()
-    arrived_on = _later_text()
-    carrier = _later_text()
-    reference = _later_text()
-    note = _later_text()
-    difference_by = _later_text()
-    photos = _later_number()
-    sorting = _later_text("[]")
-    estimate = _later_text("{}")
+    status = later_text()
+    counted = later_number()
+    arrived_on = later_text()
+    carrier = later_text()
+    reference = later_text()
+    note = later_text()
+    difference_by = later_text()
+    photos = later_number()
+    sorting = later_text("[]")
+    estimate = later_text("{}")
 
     class Meta:
         table_name = "lot"
@@ -292,30 +266,13 @@ class CoreChargeRow(ObjectRow):
         indexes = ((("family", "valid_from"), False),)
 
 
-class GaugeRow(ObjectRow):
-    key = TextField(unique=True)
-    name = TextField()
-    kind = TextField()
-    unit = TextField()
-    resolution = TextField()
-    uncertainty = TextField()
-    due_on = TextField()
-    checked_on = _later_text()
-    interval_days = _later_number()
-    out_of_use = BooleanField(constraints=[SQL("DEFAULT FALSE")])
-    note = _later_text()
-
-    class Meta:
-        table_name = "gauge"
-
-
 class PersonRow(ObjectRow):
     key = TextField(unique=True)
     name = TextField()
     role = TextField()
     password_hash = TextField()
-    badge = _later_number()
-    pin_hash = _later_text()
+    badge = later_number()
+    pin_hash = later_text()
     active = BooleanField(constraints=[SQL("DEFAULT TRUE")])
 
     class Meta:
@@ -332,57 +289,18 @@ class ShopRow(ObjectRow):
     after = TextField()
     slide_percent = TextField()
     slide_days = IntegerField()
-    hold_days = _later_number(10)
-    idle_minutes = _later_number(10)
-    paper_size = _later_text("a4")
-    label_stock = _later_text("roll-50x25")
-    sheet_stock = _later_text("a4-24")
-    print_command = _later_text("[]")
-    slide_most = _later_text("100")
-    nothing_after = _later_number()
-    second_look_percent = _later_text("0")
+    hold_days = later_number(10)
+    idle_minutes = later_number(10)
+    paper_size = later_text("a4")
+    label_stock = later_text("roll-50x25")
+    sheet_stock = later_text("a4-24")
+    print_command = later_text("[]")
+    slide_most = later_text("100")
+    nothing_after = later_number()
+    second_look_percent = later_text("0")
 
     class Meta:
         table_name = "shop"
-
-
-class LabelStockRow(ObjectRow):
-    key = TextField(unique=True)
-    next_free = IntegerField()
-
-    class Meta:
-        table_name = "label_stock"
-
-
-class ReasonRow(ObjectRow):
-    key = TextField(unique=True)
-    number = IntegerField(unique=True)
-    family = TextField()
-    fault = TextField()
-
-    class Meta:
-        table_name = "reason"
-
-
-class PlaceRow(ObjectRow):
-    key = TextField(unique=True)
-    kind = TextField()
-    number = IntegerField()
-    name = TextField()
-
-    class Meta:
-        table_name = "place"
-
-
-class CreditNoteRow(ObjectRow):
-    key = TextField(unique=True)
-    customer = TextField(index=True)
-    day = TextField(index=True)
-    tags = TextField()
-    total = BigIntegerField()
-
-    class Meta:
-        table_name = "credit_note"
 
 
 class ImportedFileRow(ObjectRow):
@@ -393,26 +311,6 @@ class ImportedFileRow(ObjectRow):
 
     class Meta:
         table_name = "imported_file"
-
-
-class ReadingRow(BaseModel):
-    """Each reading once more in a table of its own, for recalls and what-ifs; from the events."""
-
-    id = AutoField()
-    tag = TextField(index=True)
-    inspection = IntegerField()
-    check_code = TextField()
-    place = IntegerField()
-    typed = TextField()
-    value = BigIntegerField(null=True)
-    result = TextField()
-    gauge = TextField()
-    gauge_overdue = BooleanField()
-    read_at = TextField()
-
-    class Meta:
-        table_name = "reading"
-        indexes = ((("gauge", "read_at"), False),)
 
 
 class TallyRow(BaseModel):
@@ -447,137 +345,6 @@ class TallyRow(BaseModel):
         indexes = ((("grouping", "family", "value", "month"), True),)
 
 
-class WashRow(ObjectRow):
-    key = TextField(unique=True)
-    basket = TextField(index=True)
-    status = TextField()
-    slots = TextField()
-    counted = IntegerField()
-    note = TextField()
-
-    class Meta:
-        table_name = "wash"
-
-
-class ProcessCheckRow(ObjectRow):
-    key = TextField(unique=True)
-    day = TextField(index=True)
-    kind = TextField()
-    place = TextField()
-    measured = TextField()
-    result = TextField()
-    by = TextField()
-    note = TextField()
-
-    class Meta:
-        table_name = "process_check"
-
-
-class GaugeStudyRow(ObjectRow):
-    key = TextField(unique=True)
-    gauge = TextField(index=True)
-    family = TextField()
-    check_code = TextField()
-    unit = TextField()
-    status = TextField()
-    design = TextField()
-    readings = TextField()
-    proposed = TextField()
-    day = TextField()
-
-    class Meta:
-        table_name = "gauge_study"
-
-
-class SecondLookRow(ObjectRow):
-    key = TextField(unique=True)
-    tag = TextField(index=True)
-    family = TextField()
-    why = TextField()
-    status = TextField(index=True)
-    first_grade = TextField()
-    first_inspector = TextField()
-    grade = TextField()
-    inspector = TextField()
-    findings = TextField()
-
-    class Meta:
-        table_name = "second_look"
-
-
-class StockTakeRow(ObjectRow):
-    key = TextField(unique=True)
-    scope = TextField()
-    status = TextField()
-    expected = TextField()
-    found = TextField()
-    note = TextField()
-
-    class Meta:
-        table_name = "stock_take"
-
-
-class PhotoRow(BaseModel):
-    """Photos, beside the history: events name them by their hash.
-
-    `object_kind` is core or lot, or draft while the core in hand has no tag yet.
-    """
-
-    id = AutoField()
-    object_kind = TextField()
-    object_key = TextField()
-    sha256 = TextField()
-    what = TextField()
-    at = TextField()
-    by = TextField()
-    width = IntegerField()
-    height = IntegerField()
-    content = BlobField()
-
-    class Meta:
-        table_name = "photo"
-        indexes = ((("object_kind", "object_key"), False),)
-
-
-class DraftRow(BaseModel):
-    """What somebody has begun and not finished: it is no history, and goes once it is stored."""
-
-    key = TextField(primary_key=True)
-    person = TextField()
-    at = TextField()
-    body = TextField()
-
-    class Meta:
-        table_name = "draft"
-
-
-class SessionRow(BaseModel):
-    """Who is signed in where; the cookie holds a token of which only the hash is kept."""
-
-    token_hash = TextField(primary_key=True)
-    person = TextField(index=True)
-    station = TextField()
-    started_at = TextField()
-    seen_at = TextField()
-    ends_at = TextField()
-    by_badge = BooleanField()
-    locked = BooleanField()
-
-    class Meta:
-        table_name = "web_session"
-
-
-class SignInRow(BaseModel):
-    """How often signing in failed in a row under one name or badge, and until when it is shut."""
-
-    key = TextField(primary_key=True)
-    failures = IntegerField()
-    until = TextField()
-
-    class Meta:
-        table_name = "sign_in"
-
-
 MODELS: tuple[type[BaseModel], ...] = (
     EventRow,
     SealRow,
@@ -605,6 +372,7 @@ MODELS: tuple[type[BaseModel], ...] = (
     CreditNoteRow,
     WashRow,
     ProcessCheckRow,
+    ProcessRuleRow,
     GaugeStudyRow,
     SecondLookRow,
     StockTakeRow,

@@ -20,10 +20,12 @@ from coretrack.errors import CoretrackError
 from coretrack.figures import lifecycle, tallies
 from coretrack.figures.history import START, event_hash, seal_digest
 from coretrack.figures.lifecycle import CoreFacts
+from coretrack.records.bench_tables import ReadingRow
 from coretrack.records.database import database, is_sqlite, snapshot
 from coretrack.records.kinds import KINDS, Kind
 from coretrack.records.readings import reading_rows
-from coretrack.records.tables import EventRow, PhotoRow, ReadingRow, SealRow, TallyRow
+from coretrack.records.station_tables import PhotoRow
+from coretrack.records.tables import EventRow, SealRow, TallyRow
 from coretrack.records.times import to_text
 
 _Head = tuple[str, str, int, str]

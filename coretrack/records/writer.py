@@ -21,12 +21,18 @@ from coretrack.errors import Conflict, NotFound
 from coretrack.figures import lifecycle, tallies
 from coretrack.figures.history import START, event_body, event_hash
 from coretrack.figures.lifecycle import CoreFacts
+from coretrack.records.bench_tables import ReadingRow
 from coretrack.records.database import connection, transaction
 from coretrack.records.happenings import last_of
 from coretrack.records.kinds import KINDS, Kind
 from coretrack.records.readings import reading_rows
 from coretrack.records.statements import add_to_counter, insert_rows, rows_with, update_row
-from coretrack.records.tables import CounterRow, EventRow, OnceRow, ReadingRow, TallyRow
+from coretrack.records.station_tables import OnceRow
+from coretrack.records.tables import (
+    CounterRow,
+    EventRow,
+    TallyRow,
+)
 from coretrack.records.times import to_text
 
 _CHUNK = 400

@@ -16,6 +16,9 @@ from coretrack.figures.summary import ShopSummary
 from coretrack.resources import data_dir
 from coretrack.web import (
     bench,
+    blind,
+    body_pictures,
+    booth,
     cores,
     errors,
     filters,
@@ -31,6 +34,7 @@ from coretrack.web import (
     people,
     photos,
     plans,
+    process_checks,
     racks,
     rework,
     scanning,
@@ -96,6 +100,7 @@ def create_app(
     hooks.register(app)
     # Sessions first: a form that lay open too long is shown again only to who is signed in.
     sessions.register(app, signed_in, access)
+    blind.register(app)
     CSRFProtect(app)
     errors.register(app)
     app.register_blueprint(sign_in.pages)
@@ -113,6 +118,9 @@ def create_app(
         (people, "/people"),
         (bench, "/bench"),
         (racks, "/bench/racks"),
+        (process_checks, "/bench/process"),
+        (booth, "/bench/booth"),
+        (body_pictures, "/plans/pictures"),
         (washes, "/bench/washes"),
         (rework, "/bench/rework"),
         (second_looks, "/bench/second"),
@@ -131,6 +139,7 @@ def _prepare_templates(app: Flask) -> None:
     app.jinja_env.lstrip_blocks = True
     filters.register(app)
     frame.register(app)
+    booth.register(app)
 
 
 def _start() -> Response:

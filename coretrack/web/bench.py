@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from dataclasses import fields, replace
+
+from flask import Blueprint, current_app, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from coretrack.actions import bench_store
+from coretrack.actions import bench_store, crack_entries
 from coretrack.actions.bench_home import bench_home
 from coretrack.actions.bench_views import bench_view, title_of
+from coretrack.actions.crack_entries import CrackTold
 from coretrack.errors import CoretrackError, InvalidInput, NotAllowed
 from coretrack.figures.scan_replies import Spot
-from coretrack.web.bench_pages import BenchHomePage, InspectPage
+from coretrack.web.bench_pages import BenchHomePage, InspectPage, Way
+from coretrack.web.forms import sender, summed_up
 from coretrack.web.here import doer, now, only, person
+from coretrack.web.panel import say
 
 pages = Blueprint("bench", __name__)
 
@@ -22,8 +27,7 @@ SPOT = "bench"
 @only("inspector")
 def home() -> str:
     """What is begun and what waits; a tag scanned here opens the core."""
-    page = BenchHomePage("Bench", bench_home(now()))
-    return render_template("bench/home.html", page=page, spot=Spot(SPOT))
+    return render_template("bench/home.html", page=_home(), spot=Spot(SPOT))
 
 
 @pages.get("/core")
@@ -62,13 +66,44 @@ def overrule() -> ResponseReturnValue:
     return redirect(url_for("bench.inspect", tag=tag), 303)
 
 
+@pages.post("/told")
+@only("inspector")
+def tell() -> ResponseReturnValue:
+    """More is told of an indication: its kind, length and place, where it is marked, a photo."""
+    form = request.form
+    tag = form.get("tag", "")
+    told = {each.name: form.get(each.name, "") for each in fields(CrackTold)}
+    try:
+        said = crack_entries.tell(tag, CrackTold(**told), **sender())
+    except (InvalidInput, NotAllowed) as error:
+        page = replace(_page(tag), crack_typed=told, crack_problems=summed_up(error))
+        return render_template("bench/inspect.html", page=page, spot=_spot(page)), error.status
+    say("note", "TOLD", f"Kept with the indication: {said or 'nothing more'}.")
+    return redirect(url_for("bench.inspect", tag=tag), 303)
+
+
 def part(code: str) -> tuple[str, Spot]:
     """Return the fresh inside of a core's page (of the bench's own without one), and its spot."""
     if not code:
-        page = BenchHomePage("Bench", bench_home(now()))
-        return render_template("bench/_home.html", page=page), Spot(SPOT)
+        return render_template("bench/_home.html", page=_home()), Spot(SPOT)
     shown = _page(code)
     return render_template("bench/_inspect.html", page=shown), _spot(shown)
+
+
+def _home() -> BenchHomePage:
+    home = bench_home(now(), person().name)
+    places = (
+        ("Wash baskets", "washes.home", home.washes),
+        ("Racks for crack checks", "racks.home", None),
+        ("Lamp and bath checks", "process_checks.home", None),
+        ("Rework", "rework.home", home.rework),
+        ("Second looks", "second_looks.home", home.looks),
+        ("Shelf", "shelf.home", home.shelf),
+        ("Gauges", "gauges.home", None),
+    )
+    known = current_app.view_functions
+    ways = tuple(Way(name, url_for(end), count) for name, end, count in places if end in known)
+    return BenchHomePage("Bench", home, ways)
 
 
 def _page(tag: str, error: CoretrackError | None = None) -> InspectPage:

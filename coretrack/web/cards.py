@@ -46,15 +46,17 @@ def _number_faults() -> ResponseReturnValue:
         )
     except CoretrackError as error:
         return _page(request.form, error), error.status
-    orders = "yes" if request.form.get("orders") else "no"
+    orders = request.form.getlist("orders") or ["no"]
     return redirect(url_for("labels.bench_sheet", family=families, orders=orders), 303)
 
 
 @only("clerk", "inspector")
 def _bench_sheet() -> Response:
     """The bench sheet as PDF."""
-    orders = () if request.args.get("orders") == "no" else cards.DOCK_ORDERS
-    return file_answer(cards.bench_sheet(request.args.getlist("family"), orders))
+    wanted = request.args.getlist("orders") or ["yes"]
+    orders = cards.DOCK_ORDERS if "yes" in wanted else ()
+    at_bench = cards.BENCH_ORDERS if "bench" in wanted else ()
+    return file_answer(cards.bench_sheet(request.args.getlist("family"), orders, at_bench))
 
 
 @only()
@@ -63,7 +65,7 @@ def _badges() -> Response:
     return file_answer(cards.badges(request.args.getlist("name")))
 
 
-@only("clerk")
+@only("clerk", "inspector")
 def _make_places() -> ResponseReturnValue:
     """Make bins, baskets or racks and offer their cards."""
     form = request.form

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coretrack.actions.core_life import CoreView, Found
+from coretrack.actions.crack_entries import CrackShown
 
 
 @dataclass(frozen=True)
@@ -22,5 +23,6 @@ class CorePage:
 
     title: str
     core: CoreView
+    cracks: tuple[CrackShown, ...] = ()
     message: str = ""
     problems: Mapping[str, str] = field(default_factory=dict)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from coretrack.actions import core_life, station_labels
+from coretrack.actions import core_life, crack_entries, station_labels
 from coretrack.errors import CoretrackError
 from coretrack.figures.scan_replies import Spot
 from coretrack.figures.tags import show_tag
 from coretrack.web.core_pages import CorePage, CoresPage
 from coretrack.web.forms import sender
-from coretrack.web.here import only
+from coretrack.web.here import only, person
 from coretrack.web.reply_address import print_address
 
 pages = Blueprint("cores", __name__)
@@ -76,10 +76,11 @@ def label() -> ResponseReturnValue:
 
 
 def _page(tag: str, error: CoretrackError | None = None) -> str:
-    view = core_life.core_view(tag)
+    view = core_life.core_view(tag, costs=person().role == "owner")
     page = CorePage(
         title=f"Core {show_tag(view.tag)}",
         core=view,
+        cracks=crack_entries.cracks_of(view.tag),
         message=error.message if error else "",
         problems=error.fields if error else {},
     )

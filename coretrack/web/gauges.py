@@ -20,6 +20,7 @@ from coretrack.figures.trade_objects import Gauge
 from coretrack.figures.wording import SAFETY
 from coretrack.paper.file_names import safe_file_name
 from coretrack.web.here import doer, now, only, person
+from coretrack.web.panel import Panel
 
 pages = Blueprint("gauges", __name__)
 
@@ -51,7 +52,9 @@ class GaugePage:
         """Return the page as one of its forms sees it: its own typed texts, else what stands."""
         if form == self.failed:
             return self
-        typed = _as_typed(self.view.line.gauge) if form == "register" else {}
+        typed = {"pieces": StudyTold.pieces, "trials": StudyTold.trials}
+        if form == "register":
+            typed = _as_typed(self.view.line.gauge)
         return GaugePage(self.title, self.view, self.is_owner, self.checks, typed)
 
 
@@ -78,6 +81,17 @@ class StudyPage:
     share_note: str = SHARE_NOTE
     typed: Mapping[str, str] = field(default_factory=dict)
     problems: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def panel(self) -> Panel | None:
+        """What the large panel says before anything was measured on this page."""
+        cell = self.view.next
+        if self.view.study.status != "open":
+            return None
+        if cell is None:
+            return Panel("good", "COMPLETE", "All cells have a reading; see what it came to.")
+        line = f"{cell.inspector} measures piece {cell.piece}; {len(self.view.missing)} to go."
+        return Panel("note", f"PIECE {cell.piece}", line)
 
 
 @pages.get("/")

@@ -96,6 +96,7 @@ FIELDS = (
     "paper_size",
     "hold_days",
     "idle_minutes",
+    "second_look_percent",
 )
 """The fields of the owner's settings, called as they are stored."""
 
@@ -109,6 +110,7 @@ def settings_typed(settings: StationSettings) -> dict[str, str]:
         "paper_size": settings.paper_size,
         "hold_days": str(settings.hold_days),
         "idle_minutes": str(settings.idle_minutes),
+        "second_look_percent": settings.second_look_percent,
     }
 
 

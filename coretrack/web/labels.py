@@ -197,6 +197,7 @@ def _told(form: Mapping[str, str]) -> StationSettings:
         form.get("paper_size", ""),
         _number(form, "hold_days", "days"),
         _number(form, "idle_minutes", "minutes"),
+        form.get("second_look_percent", "0"),
     )
 
 

@@ -8,10 +8,12 @@ operation and to a criterion; the family's own fields have no prefix.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from coretrack.figures.hardness import convert_hardness
+from coretrack.figures.limits import Limits
 from coretrack.figures.numbers import NotANumber, parse_number
 from coretrack.figures.plans import NUMERIC_KINDS
 from coretrack.figures.printed_limits import class_names, read_size, understand_printed
@@ -155,32 +157,38 @@ def form_tables(form: PlanForm) -> dict[str, Any]:
 
 def problems_by_field(form: PlanForm, problems: Mapping[str, str]) -> dict[str, str]:
     """Return what is wrong by the name of the field; a problem of no field stays where it was."""
+    fields = fields_of_places(form, problems)
     found: dict[str, str] = {}
-    left = dict(problems)
+    for place, text in problems.items():
+        name = fields.get(place, place)
+        found[name] = f"{found[name]}; {text}" if name in found else text
+    return found
 
-    def take(place: str, name: str) -> None:
-        if place in left:
-            found[name] = "; ".join(filter(None, (found.get(name), left[place])))
-            taken.add(place)
 
-    taken: set[str] = set()
-    for name in HEADER:
-        take(name, name)
+def fields_of_places(form: PlanForm, problems: Mapping[str, str]) -> dict[str, str]:
+    """Return the name of the field that each place of a family file is typed in."""
+    return {place: name for place, name in _places(form) if place in problems}
+
+
+def _places(form: PlanForm) -> Iterator[tuple[str, str]]:
+    yield from ((name, name) for name in HEADER)
     for letter, (table, keys) in _LETTERS.items():
         for number, row in enumerate(form.rows(letter)):
             title = _title(table, row.fields["code"], number)
-            for key in keys:
-                take(f"{title}, {key}", f"{letter}{number}-{key}")
-            take(f"{title}, rework", f"{letter}{number}-b0-operation")
+            yield title, f"{letter}{number}-code"
+            yield from ((f"{title}, {key}", f"{letter}{number}-{key}") for key in keys)
+            yield f"{title}, rework", f"{letter}{number}-b{_odd_band(form, row)}-operation"
             for place, band in enumerate(row.bands):
                 inside = f"{title}, {_title('rework', band['operation'], place)}"
-                for at, key in (
-                    ("", "limits"),
-                    (", limits", "limits"),
-                    (", operation", "operation"),
-                ):
-                    take(f"{inside}{at}", f"{letter}{number}-b{place}-{key}")
-    return found | {place: text for place, text in left.items() if place not in taken}
+                for at, key in (("", "limits"), *((f", {key}", key) for key in BAND)):
+                    yield f"{inside}{at}", f"{letter}{number}-b{place}-{key}"
+
+
+def _odd_band(form: PlanForm, row: Row) -> int:
+    """Return which band of a check names no operation of the plan, the first one if all do."""
+    known = {one.fields["code"].strip() for one in form.operations}
+    odd = (n for n, band in enumerate(row.bands) if band["operation"].strip() not in known)
+    return next(odd, 0)
 
 
 def hints(form: PlanForm) -> dict[str, str]:
@@ -200,20 +208,31 @@ def hints(form: PlanForm) -> dict[str, str]:
     return found
 
 
-def limits_hint(text: str, unit: str, nominal: str) -> str:
-    """Return in words what limits mean, or nothing while they cannot be read."""
+def limits_hint(text: str, unit: str, nominal: str, *, flag: bool = False) -> str:
+    """Return in words what limits mean; nothing while they cannot be read, or why with `flag`."""
     if not text.strip():
         return ""
+    if not unit.strip():
+        return "⚠ give the unit first" if flag else ""
     try:
         own = canonical_unit(unit)
         size = read_size(nominal, own) if nominal.strip() else None
         told = understand_printed(text, own, size)
-    except (NotLimits, UnknownUnit, NotANumber, ValueError):
-        return ""
+    except (NotLimits, UnknownUnit, NotANumber, ValueError) as error:
+        return f"⚠ {error}" if flag else ""
     around = told.nominal if told.nominal is not None else size
     names = class_names(told.limits, own, around)
     said = f"; the limits of class {' or '.join(names)}" if names else ""
-    return f"{told.understood}{said}"
+    return f"{told.understood}{said}{_other_scale(told.limits, own)}"
+
+
+def _other_scale(limits: Limits, unit: str) -> str:
+    """Return limits of steel's hardness in the other scale, measured numbers in brackets."""
+    if unit not in ("HRC", "HV"):
+        return ""
+    ends = [convert_hardness(end, unit) for end in (limits.lower, limits.upper) if end is not None]
+    told = [end.text for end in ends if end.text]
+    return f"; of steel about {' to '.join(told)}" if told else ""
 
 
 def _row(table: Mapping[str, Any], keys: Iterable[str]) -> Row:

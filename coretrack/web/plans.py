@@ -12,6 +12,7 @@ from coretrack.actions import check_orders, plan_editing
 from coretrack.actions.check_orders import OrderView
 from coretrack.actions.plan_editing import FamilyLine, FamilyView, LookedOver
 from coretrack.errors import Conflict, CoretrackError, InvalidInput, NotFound
+from coretrack.figures.limits import plain_text
 from coretrack.figures.plain_words import counted
 from coretrack.figures.plan_files import CREDIT_MOMENTS, FAULT_EFFECTS
 from coretrack.figures.plans import (
@@ -20,6 +21,7 @@ from coretrack.figures.plans import (
     KINDS,
     RULES,
     Check,
+    Operation,
     Plan,
     limits_text,
 )
@@ -28,6 +30,7 @@ from coretrack.web.here import doer, now, only
 from coretrack.web.plan_forms import (
     PlanForm,
     changed_by,
+    fields_of_places,
     form_of,
     form_sent,
     form_tables,
@@ -60,7 +63,7 @@ class PlansPage:
 
 @dataclass(frozen=True)
 class PlanPage:
-    """plans/plan.html; `problems` by field, `summary` every one with its place.
+    """plans/plan.html; `problems` by field, `summary` by place, `places` the field of each place.
 
     `view` is None for a family that is not stored yet; `looked` is None before a look.
     """
@@ -71,7 +74,8 @@ class PlanPage:
     hints: Mapping[str, str]
     message: str = ""
     problems: Mapping[str, str] = field(default_factory=dict)
-    summary: tuple[str, ...] = ()
+    summary: Mapping[str, str] = field(default_factory=dict)
+    places: Mapping[str, str] = field(default_factory=dict)
     looked: LookedOver | None = None
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: CHOICES)
     safety: str = SAFETY
@@ -98,6 +102,16 @@ class VersionPage:
             (f"rework by {band.operation}", limits_text(band.limits, check.unit))
             for band in check.rework
         ]
+
+    def size(self, micro: int, check: Check) -> str:
+        """Return a size of a check (millionths of its unit) in words."""
+        return f"{plain_text(micro)} {check.unit}"
+
+    def stock(self, operation: Operation) -> str:
+        """Return the stock that a pass takes off, and the most over all lives."""
+        unit = self.plan.check(operation.check).unit if operation.check else ""
+        most = "no limit" if operation.allowance is None else plain_text(operation.allowance)
+        return f"{plain_text(operation.removes or 0)}, {most} {unit}"
 
 
 @dataclass(frozen=True)
@@ -231,9 +245,9 @@ def take_file() -> ResponseReturnValue:
 @pages.get("/limits")
 @only("owner")
 def limits() -> Response:
-    """What limits mean, while they are typed."""
+    """What limits mean, or what is wrong with them, while they are typed."""
     asked = (request.args.get(name, "")[:200] for name in ("text", "unit", "nominal"))
-    return jsonify(limits_hint(*asked))
+    return jsonify(limits_hint(*asked, flag=True))
 
 
 @pages.get("/order")
@@ -271,7 +285,8 @@ def _page(
         hints=hints(form),
         message=message,
         problems=problems_by_field(form, wrong),
-        summary=tuple(f"{place}: {text}" for place, text in wrong.items()),
+        summary=wrong,
+        places=fields_of_places(form, wrong),
         looked=looked,
     )
 

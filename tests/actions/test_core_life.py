@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 
 import pytest
+from bench_desk import Inspector
+from bench_floor import Floor, basket, bin_code, furnish
 from core_yard import Yard, money
 from dock_station import Clerk
 
@@ -109,9 +111,11 @@ def test_a_body_seen_before_names_its_other_lives(yard: Yard) -> None:
         .sentence.endswith(f"The same body was here before as {show_tag(first)}.")
     )
     before = core_life.core_view(first)
-    assert before.verdict.startswith("Inspected by Bela Quirke: Keep")
+    (told,) = before.past.verdicts
+    assert (told.grade, told.by, told.what) == ("keep", "Bela Quirke", "verdict")
+    assert told.sentence.startswith("Keep")
     assert before.state.chip == "good"
-    assert {reading.check for reading in before.readings} >= {"bore", "face"}
+    assert {reading.check for reading in told.readings} >= {"Gear bore", "Crack check"}
     assert "not an approval for service" in before.safety
     assert core_life.core_view(second).safety == ""
 
@@ -199,6 +203,137 @@ def test_a_judgement_that_was_taken_back_shows_no_arithmetic(yard: Yard) -> None
     view = core_life.core_view(tag)
     assert (view.acceptance, view.arithmetic, view.credit) == ("", (), None)
     assert view.state.words == "counted, not judged yet"
+
+
+def test_a_reading_is_told_as_typed_as_read_with_limits_result_and_gauge(yard: Yard) -> None:
+    yard.buy("B1")
+    yard.measure("B1", bore=("24,010", "24.045", "24.011"), crack="unsure", gauge="BG1")
+    (told,) = core_life.core_view(tag_of(yard, "B1")).past.verdicts
+    bore = [reading for reading in told.readings if reading.check == "Gear bore"]
+    assert [reading.typed for reading in bore] == ["24,010", "24.045", "24.011"]
+    assert [reading.value for reading in bore] == ["24.010 mm", "24.045 mm", "24.011 mm"]
+    assert [reading.result for reading in bore] == ["inside", "outside", "inside"]
+    assert {reading.limits for reading in bore} == {"24.000 to 24.040 mm"}
+    assert all(reading.gauge.startswith("BG1") for reading in bore)
+    (crack,) = [reading for reading in told.readings if reading.check == "Crack check"]
+    assert (crack.result, crack.chip, crack.gauge) == ("unsure", "ask", "")
+    assert told.grade == "scrap"
+    assert "0.005 mm above the upper usable limit of 24.040 mm" in told.sentence
+
+
+def test_an_overdue_gauge_stands_beside_every_reading_taken_with_it(yard: Yard) -> None:
+    yard.buy("B1")
+    with writing(yard.by, yard.now) as writer:
+        writer.event("gauge", "BG1", "set", {"due_on": "2026-05-01"})
+    yard.measure("B1")
+    (told,) = core_life.core_view(tag_of(yard, "B1")).past.verdicts
+    assert {reading.overdue for reading in told.readings if reading.gauge} == {True}
+
+
+def test_rework_passes_and_stock_removed_over_all_lives_stand_together(yard: Yard) -> None:
+    yard.sell(quantity=2)
+    yard.bring_back("A1", delivery="D1")
+    yard.measure("A1", bore=("23.970", "23.971", "23.972"))
+    yard.finish("A1", "hone", minutes="14")
+    yard.measure("A1", at="2026-05-23 09:00")
+    first = core_life.core_view(tag_of(yard, "A1")).past
+    assert [(told.grade, told.pass_number) for told in first.verdicts] == [
+        ("keep", 2),
+        ("rework", 1),
+    ]
+    assert first.verdicts[1].operations == ("Hone the bore",)
+    (done,) = first.reworks
+    assert (done.operation, done.minutes, done.by) == ("Hone the bore", "14", "Bela Quirke")
+    assert done.removed.endswith("off Gear bore")
+    yard.bring_back("A1", delivery="D2", day="2026-07-20")
+    second = core_life.core_view(tag_of(yard, "A1")).past
+    assert second.verdicts == second.reworks == ()
+    assert second.stock == first.stock != ()
+    assert [(told.operation, told.done) for told in second.passes] == [("Hone the bore", 1)]
+
+
+def test_what_a_core_cost_is_told_only_when_asked_and_adds_up(yard: Yard) -> None:
+    yard.sell(quantity=2, charge="40")
+    yard.bring_back("A1", delivery="D1", faults="port")
+    yard.buy("B1", "B2", price="17.31", freight="9.43")
+    yard.measure("A1", bore=("23.970", "23.971", "23.972"))
+    yard.finish("A1", "hone", minutes="14")
+    yard.measure("A1", at="2026-05-23 09:00")
+    yard.measure("B1", crack="indication")
+    yard.measure("B2", bore=("24.300", "24.301", "24.302"))
+    yard.overrule("B2", "rework", operations=("hone",))
+    with writing(yard.by, yard.now) as writer:
+        writer.event("core", tag_of(yard, "A1"), "put", {"place": make_shop_code("bin", 4)})
+    for serial in ("A1", "B1", "B2"):
+        core = yard.core(serial)
+        asked = core_life.core_view(core.tag, costs=True).past
+        parts = ("price", "freight", "credit", "receive", "wash", "inspect", "rework", "reinspect")
+        spent = sum(getattr(core, part) for part in (*parts, "disposal")) - core.recovery
+        assert sum(line.amount for line in asked.costs) == asked.cost == spent
+        assert asked.cost > 0
+        untold = core_life.core_view(core.tag).past
+        assert (untold.costs, untold.cost) == ((), None)
+    scrapped = core_life.core_view(tag_of(yard, "B1"), costs=True).past.costs
+    assert any(line.part == "less scrap recovery" and line.amount < 0 for line in scrapped)
+    overruled = core_life.core_view(tag_of(yard, "B2"), costs=True).past
+    assert any(line.what == "Overruled by the owner" for line in overruled.costs)
+    assert [(told.what, told.grade) for told in overruled.verdicts] == [
+        ("overruled", "rework"),
+        ("verdict", "scrap"),
+    ]
+    assert overruled.verdicts[0].why == "seen by me"
+    assert "it was scrap" in overruled.verdicts[0].sentence
+
+
+def test_where_a_core_is_comes_first_whatever_became_of_it(yard: Yard) -> None:
+    yard.buy("B1")
+    yard.sell()
+    yard.bring_back("A1")
+    tag = tag_of(yard, "B1")
+    furnish(yard)
+
+    def where() -> tuple[str, ...]:
+        return core_life.core_view(tag).past.where
+
+    assert where() == ("In the house; no bin or basket is noted.",)
+    Floor(yard).scan(basket(2), tag)
+    assert where() == ("In Basket 2, slot 1.",)
+    with writing(yard.by, yard.now) as writer:
+        writer.event("core", tag, "tag bound", {"number": 17})
+    assert where() == ("In Basket 2, slot 1, with metal tag 17 wired to it.",)
+    bela = Inspector().at(tag)
+    bela.type("24.010", "24.012")
+    assert where()[1].startswith("Bela Quirke at bench 1 typed 2 entries, last 2026-05-21 09:")
+    bela.type("24.011", "3.0", "go", "none", "A", "")
+    with writing(yard.by, yard.now) as writer:
+        writer.event("core", tag, "put", {"place": bin_code(1)})
+        writer.event("core", tag, "tag released", {"number": 17})
+    lay = core_life.core_view(tag).past.stays
+    assert [(stay.what, bool(stay.until)) for stay in lay][:2] == [
+        ("Basket 2, slot 1", lay[0].until != ""),
+        ("metal tag 17", True),
+    ]
+    assert lay[-1].what == "Shelf 1"
+    with writing(yard.by, yard.now) as writer:
+        writer.event("core", tag, "picked", {"into": "unit 88"})
+    assert where() == ("Not on the shelf: picked for unit 88.",)
+    other = tag_of(yard, "A1")
+    with writing(yard.by, yard.now) as writer:
+        writer.event("core", other, "taken back", {}, why="counted twice")
+    gone = core_life.core_view(other).past
+    assert gone.where == ("Not in the house: taken in by mistake, out of the books.",)
+    assert f"by {yard.by}" in gone.seen
+
+
+def test_rework_that_somebody_is_at_stands_with_where_it_is(yard: Yard) -> None:
+    yard.buy("B1")
+    yard.measure("B1", bore=("23.970", "23.971", "23.972"))
+    tag = tag_of(yard, "B1")
+    assert core_life.core_view(tag).past.waiting == ("Hone the bore",)
+    with writing("Una Pryor", yard.now) as writer:
+        writer.event("core", tag, "rework begun", {"operation": "hone", "person": "Una Pryor"})
+    past = core_life.core_view(tag).past
+    assert past.where[1] == "Una Pryor is at rework hone since 2026-10-31 07:00."
 
 
 def test_every_event_of_a_core_has_a_sentence_without_costs() -> None:

@@ -25,7 +25,8 @@ from coretrack.actions.credit_release import (
 from coretrack.actions.receiving_lists import customer_account, desk_counts
 from coretrack.errors import Conflict, CoretrackError, InvalidInput
 from coretrack.records.database import connection, release
-from coretrack.records.tables import CounterRow, CreditNoteRow
+from coretrack.records.station_tables import CreditNoteRow
+from coretrack.records.tables import CounterRow
 from coretrack.records.writer import writing
 
 ALL = CreditDays(date(2026, 12, 31), upto=True)

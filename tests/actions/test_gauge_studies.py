@@ -103,6 +103,17 @@ def test_a_tag_is_no_reading_and_an_inch_slip_is_asked_back(yard: Yard) -> None:
     assert abs(study_view(study).study.readings[0]["value"] - 24_010_000) < 1_000
 
 
+def test_no_answer_shows_a_reading_to_who_measures_the_piece_next(yard: Yard) -> None:
+    study = begun(yard)
+    while cell := study_view(study).next:
+        text = reading_of(cell)
+        reply = scan(yard, study, text)
+        assert text not in " ".join((reply.word, reply.line, reply.detail))
+        view = study_view(study)
+        again = view.next is not None and view.next.piece == cell.piece
+        assert view.last_typed == ("" if again else text)
+
+
 def test_the_last_reading_is_taken_back_by_the_order_again(yard: Yard) -> None:
     study = begun(yard)
     first = study_view(study).next

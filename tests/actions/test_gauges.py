@@ -14,8 +14,10 @@ from coretrack.actions.gauges import GaugeTold
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.plain_words import counted
 from coretrack.figures.trade_objects import Gauge
+from coretrack.records import unseen
 from coretrack.records.database import connection
 from coretrack.records.verify import verify
+from coretrack.records.writer import writing
 
 keys = (f"gauge-{number}" for number in count())
 DIAL = GaugeTold("DG7", "Dial gauge", "dial gauge", "µm", "1", "3,5", "180", "2026-11-05", "")
@@ -191,6 +193,39 @@ def test_a_recall_as_a_file_has_one_reading_a_row(yard: Yard) -> None:
         f"{counted(3, 'core')} with 9 readings (no good check is on record, so every reading "
         "counts)."
     )
+
+
+def test_what_may_be_in_service_is_pulled_first_and_scrap_last(yard: Yard) -> None:
+    measured(yard)
+    tags = {serial: yard.core(serial).tag for serial in ("A1", "A2", "A3")}
+    states = {core.tag: core.state.words for core in gauge_recalls.recall("BG1").cores}
+    with writing(yard.by, yard.now) as writer:
+        writer.event("core", tags["A3"], "picked", {"into": "Order 7"})
+        writer.event("core", tags["A1"], "overridden", {"grade": "scrap"}, why="dropped")
+    found = gauge_recalls.recall("BG1")
+    assert set(states.values()) == {"good body"}
+    assert [core.tag for core in found.cores] == [tags["A3"], tags["A2"], tags["A1"]]
+    assert tags["A3"] in found.to_pull[0]
+
+
+def test_a_core_to_be_seen_blind_is_counted_but_not_listed_for_who_may_look(yard: Yard) -> None:
+    measured(yard)
+    tag = yard.core("A2").tag
+    look = {"key": "L", "tag": tag, "why": "drawn", "status": "wanted", "first_inspector": "Bela"}
+    with writing(yard.by, yard.now) as writer:
+        writer.event("second look", "L", "set", look)
+    unseen.look_as("Oda")
+    try:
+        found = gauge_recalls.recall("BG1")
+    finally:
+        unseen.look_as(None)
+    assert tag not in [core.tag for core in found.cores]
+    assert found.unseen == 1
+    assert gauge_recalls.recall_sentence(found).endswith(
+        " 1 core is not listed for you before a second look."
+    )
+    assert gauge_recalls.recall("BG1").unseen == 0
+    assert tag in recalled("BG1")
 
 
 def test_what_is_not_there_or_no_day_is_said(yard: Yard) -> None:

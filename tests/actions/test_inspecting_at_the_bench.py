@@ -131,6 +131,55 @@ def test_a_tag_is_never_a_reading_and_opens_nothing_by_accident(
     assert typed_at(two) == []
 
 
+def test_a_reading_that_comes_after_another_bodys_tag_is_asked_about(
+    bela: Inspector, yard: Yard, tag: str
+) -> None:
+    yard.buy("N1", lot="L9")
+    other = yard.core("N1").tag
+    bela.type("24.010", "24.012")
+    assert bela.type(other).word == "OTHER CORE"
+    reply = bela.type("24.031")
+    assert (reply.word, len(typed_at(tag))) == ("WHICH BODY?", 2)
+    assert "24.031 came after the tag" in reply.line
+    # Another one, or a scanned word, is asked about as well: nothing was answered yet.
+    assert bela.order("unsure").word == "WHICH BODY?"
+    reply = bela.type("24.011")
+    bela.choose(reply, "24.011 is of")
+    assert [typed for _, typed, _ in typed_at(tag)] == ["24.010", "24.012", "24.011"]
+    assert bela.type("3.0").word == "INSIDE"
+    bela.type(other)
+    reply = bela.type("24.031")
+    bela.choose(reply, "measure it there")
+    assert bela.tag == other
+    bela.type("24.031")
+    assert typed_at(other) == [("bore", "24.031", 24_031_000)]
+    assert len(typed_at(tag)) == 4
+
+
+@pytest.mark.parametrize(
+    ("check", "text", "asked"),
+    [
+        ("face", "4.0042", True),
+        ("face", "4.25", False),
+        ("face", "3.000000", False),
+        ("bore", "24.0105", False),
+        ("bore", "24.01055", True),
+        ("bore", "0.9453 in", False),
+    ],
+)
+def test_a_reading_finer_than_the_check_is_measured_is_asked_back(
+    bela: Inspector, tag: str, check: str, text: str, asked: bool
+) -> None:
+    bela.type(f"#{check}")
+    reply = bela.type(text)
+    assert (reply.word == "REALLY?") == asked
+    if asked:
+        assert "Does it belong to another check?" in reply.line
+        assert typed_at(tag) == []
+        bela.choose(reply, "It is right")
+    assert [typed for _, typed, _ in typed_at(tag)] == [text]
+
+
 def test_a_finished_body_can_be_stored_by_scanning_the_next_one(
     yard: Yard, tag: str, bela: Inspector
 ) -> None:
@@ -184,7 +233,7 @@ def test_leaving_and_coming_back_at_another_station_loses_nothing(
     bela: Inspector, tag: str, yard: Yard
 ) -> None:
     bela.type(*GOOD_BODY[:4])
-    (begun,) = bench_home(bela.now).begun
+    (begun,) = bench_home(bela.now, bela.by).begun
     assert (begun.tag, begun.people, begun.entries) == (tag, ("Bela Quirke",), 4)
 
     there = Inspector(station="bench 7", start=bela.now)
@@ -342,6 +391,14 @@ def test_an_overdue_gauge_is_stamped_and_said(yard: Yard, tag: str) -> None:
     assert stamped == [("bore", "BG1")] * 3
     in_time = Inspector().at(tag)
     assert in_time.view().why_not
+
+
+def test_a_gauge_is_taken_in_hand_at_a_body_that_is_decided_too(bela: Inspector) -> None:
+    bela.type(*GOOD_BODY, "")
+    assert bela.type("BG1").word == "GAUGE"
+    reply = bela.type("24.010")
+    assert reply.tone == "stop"
+    assert "good body (Bela Quirke); 24.010 was not taken" in reply.line
 
 
 def test_a_gauge_out_of_use_is_not_taken(yard: Yard, bela: Inspector, tag: str) -> None:

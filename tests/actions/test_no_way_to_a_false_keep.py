@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from bench_desk import Inspector, bodies, order
 from core_yard import Yard
 from databases import TestDatabase
@@ -107,6 +108,57 @@ def owner_wants_keep(yard: Yard, tag: str) -> bool:
     except CoretrackError:
         return False
     return True
+
+
+@pytest.mark.parametrize(
+    ("check", "readings", "grade"),
+    [
+        ("face", ("5",), "good"),
+        ("face", ("5.0000",), "good"),
+        ("face", ("5.0001",), "rework"),
+        ("face", ("20",), "rework"),
+        ("face", ("20.0001",), "scrapped"),
+        ("bore", ("24.038", "24.002", "24.038"), "good"),
+        ("bore", ("24.038001", "24.010", "24.010"), "undecided"),
+        ("bore", ("24.001999", "24.010", "24.010"), "undecided"),
+        ("bore", ("24.042", "24.010", "24.010"), "undecided"),
+        ("bore", ("24.042001", "24.010", "24.010"), "scrapped"),
+        ("bore", ("0.94496063 in", "24.010", "24.010"), "good"),
+    ],
+)
+def test_a_limit_exactly_equal_is_inside_and_a_millionth_beyond_is_not(
+    sqlite_db: TestDatabase, check: str, readings: tuple[str, ...], grade: str
+) -> None:
+    """The bore is guarded by 0.002 mm inside 24.000 to 24.040, the face simple up to 5 um."""
+    yard = Yard()
+    yard.set_up()
+    (tag,) = bodies(yard, 1)
+    bela = Inspector().at(tag)
+    typed = {"bore": ("24.010", "24.011", "24.012"), "face": ("3.0",), check: readings}
+    for text in (*typed["bore"], *typed["face"], "go", "none", "A", ""):
+        reply = bela.type(text)
+        if "It is right" in str(reply.offers):
+            bela.choose(reply, "It is right")
+    assert yard.core("B1").state == grade
+    assert yard.is_sound()
+
+
+def test_the_guarded_bench_never_keeps_what_the_simple_one_would_scrap(
+    sqlite_db: TestDatabase,
+) -> None:
+    yard = Yard()
+    yard.set_up()
+    tags = bodies(yard, 12)
+    for place, tag in enumerate(tags):
+        size = 24_036_000 + 1_000 * place
+        text = f"{size / 1_000_000:.6f}"
+        bela = Inspector().at(tag)
+        bela.type(text, "24.010", "24.011", "3.0", "go", "none", "A", "")
+        state = yard.core(f"B{place + 1}").state
+        if size > 24_040_000:
+            assert state in ("undecided", "scrapped")
+        if state == "scrapped":
+            assert size > 24_040_000
 
 
 def test_orders_by_scanner_reach_no_keep_either(sqlite_db: TestDatabase) -> None:

@@ -12,7 +12,7 @@ from made_photos import noise, phone_jpeg
 from coretrack.actions import photos
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.tags import show_tag
-from coretrack.records.tables import PhotoRow
+from coretrack.records.station_tables import PhotoRow
 from coretrack.records.verify import verify
 from coretrack.records.writer import writing
 

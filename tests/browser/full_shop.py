@@ -18,6 +18,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from browser.full_bench import bench_places, furnished_bench
 from browser.station_desk import Server, serving
 from core_yard import Yard
 from databases import copied
@@ -240,7 +241,9 @@ def _furnished(folder: Path) -> tuple[Place, ...]:
     shown["released"] = _released(before)
     shown["preview"], shown["answer"] = _files(folder, desk)
     shown["labels"] = _labels(desk, shown["work"])
-    return _places(shown)
+    bench = bench_places(furnished_bench(replace(yard, now=NOW - timedelta(hours=5))))
+    at_bench = (Place(name, role, _to(path, **query)) for name, role, path, query in bench)
+    return (*_places(shown), *at_bench)
 
 
 def _released(desk: Desk) -> str:

@@ -23,6 +23,8 @@ const seen = part => {
         && !part.closest('details:not([open]) > :not(summary)');
 };
 const called = part => {
+    // The circles of one question are one stop: Tab comes to the one that was left last.
+    if (part.type === 'radio') return `radio[${part.name}] in ${part.form?.action}`;
     const box = part.tagName.toLowerCase() + (part.id ? '#' + part.id : '')
         + (part.name ? '[' + part.name + ']' : '');
     return box + ' "' + (part.innerText || part.value || '').trim().slice(0, 30) + '"';

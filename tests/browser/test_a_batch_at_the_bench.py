@@ -30,6 +30,9 @@ from core_yard import Yard
 from databases import TestDatabase
 from playwright.sync_api import Browser, Page, expect
 
+from coretrack.actions.bench_hand import Entry, hand_of
+from coretrack.figures.tags import make_shop_code
+from coretrack.records.database import connection
 from coretrack.web.here import SignedIn
 
 pytestmark = pytest.mark.browser
@@ -177,6 +180,12 @@ def test_two_inspectors_at_one_body_are_told_and_lose_nothing(yard: Yard, runnin
     assert nothing_differs()
 
 
+def kept_at(tags: list[str]) -> list[tuple[str, Entry]]:
+    """Return what is typed at these cores and not stored, in order."""
+    with connection():
+        return [(tag, entry) for tag in tags for entry in hand_of(tag).entries]
+
+
 def measured(page: Page, server: Server, tags: list[str], seconds: int) -> list[tuple[str, str]]:
     """Type one reading a second as a gauge does; return (tag, text) of each, in order."""
     typed: list[tuple[str, str]] = []
@@ -202,19 +211,20 @@ def measured(page: Page, server: Server, tags: list[str], seconds: int) -> list[
     return typed
 
 
+@pytest.mark.parametrize("seconds", [20, pytest.param(120, marks=pytest.mark.slow)])
 def test_sixty_readings_a_minute_are_all_kept_each_in_its_own_check(
-    yard: Yard, running: Browser
+    yard: Yard, running: Browser, seconds: int
 ) -> None:
-    tags = bodies(yard, 6)
+    tags = bodies(yard, seconds // 4)
     with serving(station_app(BELA)) as server, desk(running, f"{server.address}/bench/") as page:
-        typed = measured(page, server, tags, 20)
-    from coretrack.actions.bench_hand import hand_of
-    from coretrack.records.database import connection
-
-    with connection():
-        kept = [(tag, entry) for tag in tags for entry in hand_of(tag).entries]
+        start = time.monotonic()
+        typed = measured(page, server, tags, seconds)
+        took = time.monotonic() - start
+    assert len(typed) == seconds
+    assert seconds - 1 <= took < seconds * 1.2
+    kept = kept_at(tags)
     assert [(tag, entry.typed) for tag, entry in kept] == typed
-    assert [entry.check for _, entry in kept] == ["bore", "bore", "bore", "face"] * 5
+    assert [entry.check for _, entry in kept] == ["bore", "bore", "bore", "face"] * (seconds // 4)
     assert KEY_MS == 5
 
 
@@ -231,6 +241,113 @@ def test_a_gauge_faster_than_the_answers_loses_no_reading(yard: Yard, running: B
         assert word(page) == "KEEP?"
         assert agree(page) == "KEEP"
     assert [typed for _, _, typed, _, _ in stored_readings(tag)] == list(GOOD_BODY)
+
+
+def test_a_gauge_that_sends_the_same_reading_thrice_in_a_second_is_taken_thrice(
+    yard: Yard, running: Browser
+) -> None:
+    (tag,) = bodies(yard, 1)
+    with (
+        serving(station_app(BELA)) as server,
+        desk(running, f"{server.address}/bench/core?tag={tag}") as page,
+    ):
+        page.wait_for_function("document.activeElement.id === 'scan-text'")
+        for _ in range(3):
+            type_scan(page, "24.010")
+            page.wait_for_timeout(400)
+        wait_until(page, "(window.answers || 0) >= 3")
+        expect(page.locator("#check-head")).to_contain_text("Cover face")
+    assert [(entry.check, entry.typed) for _, entry in kept_at([tag])] == [("bore", "24.010")] * 3
+
+
+def test_ten_interruptions_in_one_body_lose_nothing(yard: Yard, running: Browser) -> None:
+    """Each reading is followed by something else that an hour at the bench brings."""
+    tag, other = bodies(yard, 2)
+    here = f"/bench/core?tag={tag}"
+    with serving(station_app(BELA)) as server, desk(running, server.address + here) as page:
+
+        def back() -> None:
+            page.wait_for_function("document.activeElement.id === 'scan-text'")
+            expect(page.locator("#check-head")).to_be_visible()
+
+        def look_up() -> None:
+            page.goto(f"{server.address}/cores/?q=B2")
+            open_core_from_anywhere(page, server, tag)
+
+        def reload() -> None:
+            page.reload()
+            back()
+
+        def home_and_back() -> None:
+            page.goto(f"{server.address}/bench/")
+            open_core(page, tag)
+
+        def another_body_comes_and_waits() -> None:
+            assert scan(page, other) == "OTHER CORE"
+            choose(page, 2)
+            assert word(page) == "MEASURE"
+
+        def another_body_is_looked_at() -> None:
+            assert scan(page, other) == "OTHER CORE"
+            choose(page, 1, wait=False)
+            page.wait_for_url(f"**tag={other}")
+            back()
+            open_core(page, tag)
+
+        def server_is_away() -> None:
+            server.stop()
+            page.wait_for_timeout(200)
+            server.start()
+
+        def the_foot_switch_is_pressed() -> None:
+            assert agree(page) == "NEXT"
+
+        def a_bin_card_is_scanned() -> None:
+            assert scan(page, make_shop_code("bin", 3)) == "NOT HERE"
+
+        def browsers_back_and_forward() -> None:
+            page.goto(f"{server.address}/bench/washes/")
+            page.go_back()
+            back()
+
+        def half_a_reading_is_left() -> None:
+            page.keyboard.type("24.0")
+            page.keyboard.press("Escape")
+            page.keyboard.press("Delete")
+
+        interruptions = (
+            reload,
+            home_and_back,
+            another_body_comes_and_waits,
+            look_up,
+            the_foot_switch_is_pressed,
+            server_is_away,
+            another_body_is_looked_at,
+            a_bin_card_is_scanned,
+            browsers_back_and_forward,
+            half_a_reading_is_left,
+        )
+        back()
+        turns = iter(interruptions)
+        for text in GOOD_BODY[:5]:
+            next(turns)()
+            scan(page, text)
+            next(turns)()
+        for text in GOOD_BODY[5:]:
+            scan(page, text)
+        assert next(turns, None) is None
+        assert agree(page) == "KEEP"
+    assert [typed for _, _, typed, _, _ in stored_readings(tag)] == list(GOOD_BODY)
+    assert kept_at([other]) == []
+    assert nothing_differs()
+
+
+def open_core_from_anywhere(page: Page, server: Server, tag: str) -> None:
+    """Go to the bench by its place in the menu, then scan."""
+    page.get_by_role("link", name="Bench", exact=True).click()
+    page.wait_for_url(f"{server.address}/bench/")
+    page.wait_for_function("document.activeElement.id === 'scan-text'")
+    open_core(page, tag)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -306,6 +306,11 @@ def test_signing_in_badge_lock_and_what_is_still_yours(shop: FullShop, window: P
         window.keyboard.press("Enter")
         window.wait_for_url("**/office/")
         window.goto(f"{where}/people/")
+        window.evaluate(
+            "document.getElementById('work').innerHTML = '<span class=\"chip ask\">asked</span>'"
+        )
+        # The styles of the door come along for the lock; they are not those of the station.
+        expect(window.locator("#work .chip")).to_have_css("display", "inline-flex")
         window.get_by_role("button", name="Lock").click()
         expect(window.locator("dialog.lock")).to_be_visible()
         found["axe"] += axe_faults(window, within="dialog.lock")

@@ -99,3 +99,47 @@ def test_a_gauge_types_a_whole_study_and_the_owner_gives_it_its_u(
         for trial in (1, 2)
     }
     assert nothing_differs()
+
+
+def test_a_study_left_in_the_middle_goes_on_at_another_station_and_a_slip_is_taken_back(
+    sqlite_db: TestDatabase, running: Browser
+) -> None:
+    yard_today()
+    first, second = (SignedIn("Bela Quirke", "inspector", f"bench {one}") for one in (1, 2))
+    with serving(station_app(first)) as server, desk(running, server.address) as page:
+        page.goto(f"{server.address}/gauges/gauge?code=BG1")
+        page.focus("#study-check")
+        page.keyboard.type("GPB")
+        fill_by_keyboard(page, "study-inspectors", "Bela Quirke, Oda Finch")
+        fill_by_keyboard(page, "study-pieces", "2")
+        fill_by_keyboard(page, "study-trials", "9")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#study-trials-wrong")
+        assert page.input_value("#study-inspectors") == "Bela Quirke, Oda Finch"
+        page.locator(".problems a").press("Enter")
+        assert page.evaluate("document.activeElement.id") == "study-trials"
+        fill_by_keyboard(page, "study-trials", "2")
+        page.keyboard.press("Enter")
+        page.wait_for_selector(".next")
+        for text in ("24,011mm", "24.012"):
+            scan(page, text)
+            page.wait_for_timeout(350)
+        slipped = study_view("BG1/1").last
+    with serving(station_app(second)) as server, desk(running, server.address) as page:
+        page.goto(f"{server.address}/gauges/study?code=BG1/1")
+        assert "2 of 8 measured" in page.locator(".next").inner_text()
+        assert scan(page, "again") == "TAKEN BACK"
+        assert study_view("BG1/1").next == slipped
+        number = 0
+        while cell := study_view("BG1/1").next:
+            number += 1
+            before = page.locator(".next .big").inner_text()
+            assert before == f"{cell.inspector}: piece {cell.piece}"
+            scan(page, f"24.0{30 + number}")
+            page.wait_for_timeout(350)
+            shown = page.locator("#said").inner_text() + page.locator("#last").inner_text()
+            assert f"24.0{30 + number}" not in shown
+        assert page.locator("#said .word").inner_text() == "COMPLETE"
+        assert page.get_by_role("button", name="Give gauge BG1 this U").count() == 0
+        assert "The owner gives the gauge this U" in page.locator("#work").inner_text()
+    assert nothing_differs()

@@ -28,6 +28,7 @@ PAPER = {
     "delivery, closed": ("Delivery D-0005", "1 of 1 stored", "4171/1"),
     "lot, sorting": ("Lot CB 14-1", "GP-2080", "79.4 %"),
     "core": ("Core 2000 0023 58", "Visible crack", "Photo taken: fault."),
+    "core, scrapped": ("Why this verdict?", "linear 4 mm at the seat", "Cost of this core so far"),
 }
 """Pages that are printed, and what their paper says."""
 

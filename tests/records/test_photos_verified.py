@@ -8,7 +8,7 @@ import pytest
 from databases import TestDatabase
 from made_events import NOW, one_good_core, photographed, store_photo
 
-from coretrack.records.tables import DraftRow, SessionRow, SignInRow
+from coretrack.records.station_tables import DraftRow, SessionRow, SignInRow
 from coretrack.records.verify import verify
 from coretrack.records.writer import writing
 

@@ -16,14 +16,24 @@ from coretrack.actions import upkeep
 from coretrack.errors import Unavailable
 from coretrack.figures.history import START, canonical, event_hash
 from coretrack.records import database
+from coretrack.records.bench_tables import ReadingRow
 from coretrack.records.kinds import KINDS
-from coretrack.records.tables import EventRow, ReadingRow, SealRow, TallyRow
+from coretrack.records.tables import EventRow, SealRow, TallyRow
 from coretrack.records.verify import verify
 from coretrack.records.writer import writing
 
 TABLES = [kind.table for kind in KINDS.values()] + [EventRow, ReadingRow, TallyRow, SealRow]
 KEYS = {kind.table._meta.table_name: (name, kind.key) for name, kind in KINDS.items()}
 Execute = Callable[..., list[tuple[Any, ...]]]
+AT_THE_BENCH: tuple[tuple[str, str, dict[str, Any]], ...] = (
+    ("wash", "B1/1", {"basket": "B1", "status": "done", "slots": {"1": "T-1"}, "counted": 1}),
+    ("process check", "2026-10-31/lamp/booth", {"measured": {"UV-A": "12 W/m²"}, "result": "good"}),
+    ("process rule", "uv lamp", {"methods": ["penetrant"], "limits": {"uva": [10, None]}}),
+    ("gauge study", "PG1/1", {"gauge": "PG1", "design": {"trials": 2}, "readings": [{"value": 5}]}),
+    ("second look", "T-1/1", {"tag": "T-1", "why": "drawn", "findings": [{"check": "bore"}]}),
+    ("stock take", "C1", {"scope": {"place": "BIN:2"}, "expected": ["T-1"], "found": {"T-1": ""}}),
+)
+"""One object of each kind that only the bench has."""
 
 
 @pytest.fixture
@@ -55,6 +65,8 @@ def books(db: TestDatabase, shop: SmallShop) -> TestDatabase:
         writer.event("person", "Edda Mallin", "set", person)
         file = {"key": "f00", "name": "a.csv", "action": "sales", "answer": {"rows": 1}}
         writer.event("file", "f00", "set", file)
+        for kind, key, told in AT_THE_BENCH:
+            writer.event(kind, key, "set", {"key": key, **told})
     one_good_core("T-1")
     upkeep.seal(NOW)
     one_good_core("T-2")

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import logging
 import re
+from datetime import date
 from html import unescape
 from itertools import count
 from typing import Any
 
 import pytest
-from bench_desk import GOOD_BODY, bodies
+from bench_desk import GOOD_BODY, Inspector, bodies
 from core_yard import Yard
 from databases import TestDatabase
 from station_client import StationClient, words
 
+from coretrack import clock as the_clock
+from coretrack.actions.bench_home import bench_home
 from coretrack.figures.tags import show_tag
+from coretrack.records.writer import writing
 
 keys = (f"bench-{number}" for number in count())
 clock = count(1_000_000, 5_000)
@@ -66,6 +71,48 @@ def test_the_first_page_lists_what_waits_and_what_is_begun(bela: StationClient, 
     assert opened["go"] == f"/bench/core?tag={tag}"
 
 
+def test_the_first_page_counts_by_state_and_family_and_leads_on(yard: Yard) -> None:
+    yard.buy("P1", "P2", day="2026-05-06", lot="L7")
+    yard.buy("Q1", number="GP-2080", day="2026-05-01", lot="L8")
+    yard.measure("P1", bore=("24.0385", "24.010", "24.011"))
+    yard.buy("R1", day="2026-05-02", lot="L9")
+    yard.measure("R1")
+    yard.measure("P2", bore=("23.970", "23.971", "23.972"))
+    with writing(yard.by, yard.now) as writer:
+        writer.event("gauge", "BG1", "set", {"due_on": "2026-05-01"})
+    inspector = StationClient("inspector", "Bela Quirke")
+    text = inspector.text("/bench/")
+    days = (the_clock.now().date() - date(2026, 5, 1)).days
+    assert f"waiting for inspection GPB 1 {days}" in text
+    assert f"undecided, to be measured again GPB 1 {days - 5}" in text
+    assert text.index("undecided, to be") < text.index("waiting for inspection")
+    assert "Wash baskets 0" in text
+    assert "Shelf 1" in text
+    assert "Gauge BG1 Bore gauge, overdue by" in text
+    page = inspector.get("/bench/").text
+    assert 'href="/bench/washes/"' in page
+    assert 'href="/shelf/"' in page
+
+
+def test_the_first_page_asks_the_books_as_often_for_many_cores_as_for_few(
+    yard: Yard, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.DEBUG, "peewee")
+
+    def asked() -> int:
+        caplog.clear()
+        bench_home(yard.now, "Bela Quirke")
+        return len(caplog.records)
+
+    for tag in bodies(yard, 3):
+        Inspector().at(tag).type("24.010")
+    few = asked()
+    yard.buy(*(f"M{number}" for number in range(60)), lot="L5")
+    for number in range(20):
+        Inspector().at(yard.core(f"M{number}").tag).type("24.010")
+    assert asked() == few > 3
+
+
 def test_a_core_is_shown_on_its_plan_and_each_answer_brings_the_page_anew(
     bela: StationClient, tag: str
 ) -> None:
@@ -81,6 +128,20 @@ def test_a_core_is_shown_on_its_plan_and_each_answer_brings_the_page_anew(
     assert done["reply"]["word"] == "KEEP?"
     assert "not an approval for service" in done["html"]
     assert "Store keep" in done["html"]
+
+
+def test_the_panel_of_an_opened_body_says_what_it_waits_for(bela: StationClient, tag: str) -> None:
+    assert "NEXT Gear bore, reading 1 of 3." in bela.text("/bench/core", tag=tag)
+    type_all(bela, tag, "24.010", "24.012", "24.011")
+    assert "NEXT Cover face." in bela.text("/bench/core", tag=tag)
+    type_all(bela, tag, "150")
+    assert "REALLY?" in bela.text("/bench/core", tag=tag)
+    type_all(bela, tag, "again", "3.0", "go", "none", "A")
+    text = bela.text("/bench/core", tag=tag)
+    assert "KEEP? Keep: every check passes. Enter stores this verdict." in text
+    type_all(bela, tag, "")
+    assert "it is already graded keep" in bela.text("/bench/core", tag=tag)
+    assert "READY Scan the tag of a body to inspect it." in bela.text("/bench/")
 
 
 def test_a_verdict_shows_check_reading_limit_distance_and_rule(

@@ -48,12 +48,69 @@ def test_the_page_says_what_a_core_is_and_what_it_earned(yard: Yard, role: str) 
     assert "Judged at the dock: accepted for part of the credit, credit 30.00" in text
 
 
-def test_the_price_of_a_bought_core_is_on_nobodys_bench(yard: Yard) -> None:
+@pytest.mark.parametrize("role", ["clerk", "inspector"])
+def test_the_price_of_a_bought_core_is_on_nobodys_bench(yard: Yard, role: str) -> None:
     yard.buy("B1", price="17.31", freight="9.43")
-    page = StationClient(role="inspector").get("/cores/core", tag=yard.core("B1").tag)
+    page = StationClient(role=role).get("/cores/core", tag=yard.core("B1").tag)
     assert page.status_code == 200
     assert "17.31" not in page.text
     assert "9.43" not in page.text
+    assert "cost" not in words(page)
+
+
+def test_the_owner_sees_what_a_core_cost_line_by_line_with_its_total(yard: Yard) -> None:
+    yard.buy("B1", price="17.31", freight="9.43")
+    text = StationClient(role="owner").text("/cores/core", tag=yard.core("B1").tag)
+    assert "What did it cost? Money posted on this core, line by line" in text
+    assert "Taken in price 17.31" in text
+    assert "Taken in freight 9.43" in text
+    core = yard.core("B1")
+    total = core.price + core.freight + core.receive
+    assert f"Cost of this core so far {total / 10_000:,.2f}" in text
+
+
+def test_a_life_is_told_by_what_a_person_asks_where_it_is_first(yard: Yard) -> None:
+    yard.sell(quantity=2)
+    yard.bring_back("A1", delivery="D1")
+    bins(yard)
+    yard.measure("A1", bore=("23,970", "23.971", "23.972"))
+    yard.finish("A1", "hone", minutes="14")
+    yard.measure("A1", at="2026-05-23 09:00")
+    first = yard.core("A1").tag
+    yard.bring_back("A1", delivery="D2", day="2026-07-20")
+    tag = yard.core("A1").tag
+    inspector = StationClient(role="inspector")
+    text = inspector.text("/cores/core", tag=first)
+    asked = [
+        "Where is it now?",
+        "At the dock",
+        "Why this verdict?",
+        "What was reworked, and what may still come off?",
+        "Was this body here before?",
+        "What happened, one by one",
+    ]
+    assert sorted(asked, key=text.index) == asked
+    page = inspector.get("/cores/core", tag=first).text
+    assert page.index("Where is it now?") < page.index("<dl")
+    assert "Gear bore 24.000 to 24.040 mm 23,970 23.970 mm rework" in text
+    assert "Hone the bore: done 1 time of at most" in text
+    assert "Gear bore 0.030 mm 0.060 mm 0.030 mm" in text
+    assert f'href="/cores/core?tag={tag}"' in page
+    assert "Inspected 2026-05-21 09:00: rework" in text
+
+
+def test_a_long_history_is_folded_and_a_short_one_is_not(yard: Yard) -> None:
+    tag, code = returned(yard), bins(yard)
+    clerk = StationClient()
+    opened_fold = '<details class="life" open>'
+    assert opened_fold in clerk.get("/cores/core", tag=tag).text
+    for turn in range(7):
+        for place in (code, ""):
+            clerk.post("/cores/put", {"key": f"{turn}{place}", "tag": tag, "place": place})
+    page = clerk.get("/cores/core", tag=tag).text
+    assert opened_fold not in page
+    assert "16 events" in page
+    assert "7 places" in page
 
 
 @pytest.mark.parametrize("serial", ODD)
@@ -136,7 +193,7 @@ def test_a_graded_body_carries_the_caution(yard: Yard) -> None:
     yard.measure("B1")
     text = clerk.text("/cores/core", tag=tag)
     assert "not an approval for service" in text
-    assert "readings of the last inspection" in text
+    assert "Readings of 2026-05-21 09:00" in text
 
 
 def test_the_page_stands_without_inline_style_or_script(yard: Yard) -> None:

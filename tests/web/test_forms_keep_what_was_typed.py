@@ -50,7 +50,7 @@ def client(
     """A browser at a shop with one more page: it takes any form and notes what it got."""
     add_staff(now)
     app = shop_app()
-    pages = Blueprint("bench", __name__)
+    pages = Blueprint("any form", __name__)
 
     @pages.post("/readings")
     @only("clerk")

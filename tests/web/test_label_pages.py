@@ -16,8 +16,8 @@ from label_reading import printed_pages, read_all
 from station_client import StationClient, station_app, words
 from werkzeug.test import TestResponse
 
-from coretrack.actions import cards, station_settings
-from coretrack.figures.tags import make_shop_code, show_tag
+from coretrack.actions import bench_scans, cards, station_settings
+from coretrack.figures.tags import ORDERS, make_shop_code, show_tag
 from coretrack.paper.label_files import stock_named
 
 
@@ -279,7 +279,24 @@ def test_bins_are_made_and_their_cards_printed(yard: Yard, clerk: StationClient)
     assert 'value="Shelf"' in wrong.text
     assert len(cards.card_choices().places) == 20
     inspector = StationClient(role="inspector")
-    assert inspector.post("/labels/cards/places", {**fields, "key": "k3"}).status_code == 403
+    baskets = {"key": "k3", "kind": "basket", "first": "1", "last": "2", "prefix": ""}
+    assert inspector.post("/labels/cards/places", baskets).status_code == 303
+    assert len(cards.card_choices().places) == 22
+
+
+def test_the_sheet_of_the_bench_has_every_order_that_the_bench_understands(yard: Yard) -> None:
+    inspector = StationClient(role="inspector")
+    page = inspector.get("/labels/cards").text
+    assert 'value="bench" checked' in page
+    assert 'value="yes" checked' not in page
+    answer = inspector.post("/labels/cards/bench", {"key": "k1", "orders": ["bench"]})
+    sheet = inspector.client.get(answer.headers["Location"])
+    read = {
+        text for page in printed_pages(sheet.data, 300, touched=True) for text in read_all(page)
+    }
+    assert read == {make_shop_code("order", order) for order in cards.BENCH_ORDERS}
+    understood = {*bench_scans.RESULT_ORDERS, *bench_scans.ORDER_WORDS} & set(ORDERS)
+    assert set(cards.BENCH_ORDERS) == understood - {"undo"}
 
 
 @pytest.mark.browser

@@ -14,6 +14,7 @@ from station_client import StationClient, words
 from werkzeug.test import TestResponse
 
 from coretrack.actions import plan_editing
+from coretrack.web.plan_forms import limits_hint
 
 keys = (f"plan-page-{number}" for number in count())
 
@@ -64,7 +65,7 @@ def test_the_list_names_every_family_and_what_is_frozen(owner: StationClient, ya
     yard.measure("A1")
     page = owner.text("/plans/")
     assert "CLB Clutch bracket 1 1 0 1 not used yet" in page
-    assert "GPB Gear pump body 1 5 4 6 frozen, 1 core inspected by it" in page
+    assert "GPB Gear pump body 1 5 4 6 frozen, 1 core GPB.toml" in page
 
 
 def test_saving_the_form_untouched_changes_nothing(owner: StationClient, yard: Yard) -> None:
@@ -80,7 +81,31 @@ def test_the_form_shows_what_limits_mean(owner: StationClient) -> None:
     assert "check Gear bore: usable was 24..24.04 mm" in words(page).replace("Check", "check")
     said = owner.get("/plans/limits", text="17 H7", unit="mm", nominal="").get_json()
     assert said == "17 mm nominal: 17.000 to 17.018 mm; the limits of class H7"
-    assert owner.get("/plans/limits", text="17 Q9", unit="mm", nominal="").get_json() == ""
+    for text, unit, flagged in (
+        ("17 Q9", "mm", "the tolerance class 'Q9' is not in the tables"),
+        ("6.00..6.05 mm (0.2362..0.2482 in)", "mm", "one of the two is misprinted"),
+        ("17 H7", "", "give the unit first"),
+    ):
+        live = owner.get("/plans/limits", text=text, unit=unit, nominal="").get_json()
+        assert live.startswith("⚠ ")
+        assert flagged in live
+    assert owner.get("/plans/limits", text=" ", unit="mm", nominal="").get_json() == ""
+
+
+def test_hardness_is_also_said_in_the_other_scale_with_the_measured_one_in_brackets() -> None:
+    """ASTM E140, table 1: 55 HRC is 595 HV, 60 HRC is 697 HV; outside 20 to 68 HRC nothing."""
+    assert limits_hint("55..60", "HRC", "") == (
+        "55 to 60 HRC; of steel about 595 HV (55 HRC) to 697 HV (60 HRC)"
+    )
+    assert limits_hint(">= 513", "HV", "").endswith("; of steel about 50 HRC (513 HV)")
+    assert limits_hint("<= 70", "HRC", "") == "at most 70 HRC"
+
+
+def test_what_is_wrong_is_linked_to_its_field(owner: StationClient) -> None:
+    form = {**form_of(owner), "c0-usable": "6..5", "c0-b0-operation": "polish"}
+    page = send(owner, form, "look").text
+    assert '<a href="#c0-usable">checks bore, usable</a>' in page
+    assert '<a href="#c0-b0-operation">checks bore, rework</a>' in page
 
 
 def test_a_wrong_form_comes_back_with_all_that_was_typed(owner: StationClient, yard: Yard) -> None:

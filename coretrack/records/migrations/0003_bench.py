@@ -51,6 +51,12 @@ TABLES = {
         "by text",
         "note text",
     ),
+    "process_rule": (
+        *OBJECT,
+        "methods text",
+        "limits text",
+        "source text",
+    ),
     "gauge_study": (
         *OBJECT,
         "gauge text index",
