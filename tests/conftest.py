@@ -16,9 +16,14 @@ from databases import (
     postgres_database,
     postgres_server,
 )
+from hypothesis import settings
 from small_shop import SmallShop
 
 from coretrack.records import database, schema
+
+# Nothing in the tests is timed: a busy computer is no fault. Speed is measured in tests/bench.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 DATABASES = ("sqlite", pytest.param("postgresql", marks=pytest.mark.postgres))
 

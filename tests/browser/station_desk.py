@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
+from browser.typed_keys import type_scan
 from core_yard import Yard
 from flask import Flask
 from playwright.sync_api import Browser, BrowserContext, Page
@@ -23,9 +24,6 @@ from coretrack.web.app import create_app
 from coretrack.web.here import SignedIn
 
 PANEL = {"width": 1024, "height": 768}
-
-KEY_MS = 5
-"""How long a scanner takes for one sign."""
 
 CLERK = SignedIn("Pia Lund", "clerk", "receiving 1")
 OTHER = SignedIn("Jon Varga", "clerk", "receiving 2")
@@ -97,12 +95,6 @@ def desk(running: Browser, address: str, **options: Any) -> Iterator[Page]:
     finally:
         context.close()
     assert trouble == []
-
-
-def type_scan(page: Page, text: str) -> None:
-    """Type as a scanner does, wherever the cursor is."""
-    page.keyboard.type(text, delay=KEY_MS)
-    page.keyboard.press("Enter")
 
 
 def answers(page: Page) -> int:

@@ -19,11 +19,11 @@ from browser.station_desk import (
     scan,
     serving,
     station_app,
-    type_scan,
     wait_until,
     word,
     yard_today,
 )
+from browser.typed_keys import type_scan
 from core_yard import Yard
 from databases import TestDatabase
 from playwright.sync_api import Browser, Page, expect
@@ -276,7 +276,8 @@ def test_a_comeback_is_asked_for_invoice_and_complaint_and_every_core_is_offered
         page.get_by_role("button", name="Put it back").click()
         page.get_by_role("button", name="The next one is a comeback").click()
         expect(page.locator("#f-note")).to_be_visible()
-        scan(page, "GP-1040")
+        expect(page.locator("#scan-text")).to_be_focused()
+        assert scan(page, "GP-1040") == "COMEBACK"
         expect(page.locator("#f-invoice")).to_be_visible()
         page.locator("#f-note").click()
         page.keyboard.type("leaks at idle", delay=90)

@@ -23,11 +23,11 @@ from browser.station_desk import (
     scan,
     serving,
     station_app,
-    type_scan,
     wait_until,
     word,
     yard_today,
 )
+from browser.typed_keys import type_scan
 from core_yard import Yard
 from databases import TestDatabase
 from playwright.sync_api import Browser, expect

@@ -17,7 +17,8 @@ from browser import page_checks
 from browser.browsing import SIZES, browser
 from browser.full_shop import FullShop, Place, door, full_shop
 from browser.page_checks import axe_faults, order_faults
-from browser.station_desk import type_scan, wait_until
+from browser.station_desk import wait_until
+from browser.typed_keys import type_scan
 from PIL import Image, ImageChops
 from playwright.sync_api import Browser, Page, Response, expect
 from staff import CLERK, OWNER, PASSWORDS, badge_of

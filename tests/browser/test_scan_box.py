@@ -6,16 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 from browser.browsing import browser
-from browser.scan_desk import (
-    Desk,
-    asking,
-    desk_at_work,
-    good,
-    person_at,
-    saying,
-    scan,
-    until,
-)
+from browser.scan_desk import Desk, asking, desk_at_work, good, person_at, saying, until
+from browser.typed_keys import type_scan as scan
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 pytestmark = pytest.mark.browser

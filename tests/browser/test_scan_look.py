@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 from browser.browsing import SIZES, browser, keep_picture
-from browser.scan_desk import Desk, asking, desk_at_work, person_at, saying, scan, until
+from browser.scan_desk import Desk, asking, desk_at_work, person_at, saying, until
+from browser.typed_keys import type_scan as scan
 from playwright.sync_api import Browser, Page, expect
 
 pytestmark = pytest.mark.browser

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 from browser.browsing import browser
-from browser.scan_desk import Desk, asking, desk_at_work, good, person_at, saying, scan, until
+from browser.scan_desk import Desk, asking, desk_at_work, good, person_at, saying, until
+from browser.typed_keys import type_scan as scan
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tools import needs_tool
 
@@ -71,6 +72,7 @@ def test_a_scan_is_stored_before_it_is_sent_and_removed_when_answered(
 def test_scans_made_while_the_server_is_away_are_sent_in_order_once(page: Page, desk: Desk) -> None:
     kept_scans(page, desk, "A", "B", "C")
     word(page, "KEPT")
+    page.wait_for_timeout(1_000)  # so that when they were made differs from when they arrive
     desk.start()
     until(lambda: desk.texts == ["A", "B", "C"], page, 20)
     expect(page.locator("#queue")).to_be_hidden()

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 import pytest
 from browser.browsing import browser, opened, served
+from browser.typed_keys import type_scan
 from core_yard import Yard
 from databases import TestDatabase
 from playwright.sync_api import Page, expect
@@ -28,8 +29,7 @@ def scan(page: Page, text: str, word: str) -> None:
     """Type a text as a scanner does and wait for its large word."""
     box = page.locator("#scan-text")
     expect(box).to_be_focused()
-    page.keyboard.type(text)
-    page.keyboard.press("Enter")
+    type_scan(page, text)
     expect(page.locator("#said .word")).to_have_text(word)
 
 

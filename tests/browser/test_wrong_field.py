@@ -6,7 +6,9 @@ from collections.abc import Iterator
 
 import pytest
 from browser.browsing import browser
-from browser.scan_desk import Desk, by_hand, desk_at_work, keys, person_at, scan, until
+from browser.scan_desk import Desk, desk_at_work, person_at, until
+from browser.typed_keys import by_hand, keys
+from browser.typed_keys import type_scan as scan
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from coretrack.figures import tags

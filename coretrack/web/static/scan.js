@@ -286,6 +286,8 @@
   }
 
   function start() {
+    // The page's own first field: the browser comes to it later than this script on a busy computer.
+    document.querySelector('[autofocus]')?.focus();
     form.addEventListener('submit', (event) => {
       event.preventDefault();
       const by = event.submitter;
