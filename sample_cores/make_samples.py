@@ -17,6 +17,16 @@ from decimal import Decimal
 from pathlib import Path
 
 from invented_bench import BASKET_TIPPED, Bench, Look, make_bench
+from invented_floor import (
+    PROCESS_HEADING,
+    SCAN_HEADING,
+    STUDY_HEADING,
+    basket_7,
+    count,
+    last_friday,
+    process_checks,
+    study_readings,
+)
 from invented_plans import PLANS, Sizes
 from invented_terms import Trade, read_families
 from invented_trade import make_trade
@@ -280,6 +290,16 @@ def write_bench(folder: Path, bench: Bench) -> None:
     write_csv(folder / "events" / "tipped_basket.csv", tipped)
 
 
+def write_floor(folder: Path, bench: Bench) -> None:
+    """Write the log of lamps and baths, and what was scanned and typed at the bench."""
+    write_csv(folder / "process_checks_2026.csv", [PROCESS_HEADING, *process_checks()])
+    basket = basket_7([core.serial for core in bench.tipped])
+    write_csv(folder / "bench" / "basket_7.csv", [SCAN_HEADING, *basket])
+    write_csv(folder / "bench" / "last_friday.csv", [SCAN_HEADING, *last_friday()])
+    write_csv(folder / "bench" / "count.csv", [SCAN_HEADING, *count()])
+    write_csv(folder / "bench" / "study_ag1.csv", [STUDY_HEADING, *study_readings()])
+
+
 def make(folder: Path) -> None:
     """Write every generated file below `folder`."""
     trade = make_trade(read_families(HERE / "shop"))
@@ -288,6 +308,7 @@ def make(folder: Path) -> None:
     write_returns(folder, trade)
     write_lots(folder, trade)
     write_bench(folder, bench)
+    write_floor(folder, bench)
 
 
 def main() -> None:

@@ -251,6 +251,13 @@ class Shop:
                     found = self._across(core.family, row)
                 for check, text in found:
                     self._keep_reading(path.name, core, moment, check, text)
+        for row in self._csv("bench/last_friday.csv"):
+            # Typed at the bench; what a second look finds changes no verdict.
+            if row["page"] == "bench" and row["check"]:
+                core = self.cores[row["core"]]
+                core.inspector = core.inspector or row["person"]
+                moment = self._moment(row["time"])
+                self._keep_reading("last_friday.csv", core, moment, row["check"], row["scan"])
         for path in sorted(self.folder.glob("rework_*.csv")):
             for row in self._csv(path.name):
                 self.cores[row["core"]].work.append(

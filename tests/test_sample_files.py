@@ -28,6 +28,8 @@ GENERATED = (
     "readings_*.csv",
     "rework_*.csv",
     "events/*",
+    "bench/*",
+    "process_checks_*.csv",
 )
 
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from coretrack.actions import grading, overview, receiving, sales, setting_up, upkeep
+from coretrack.actions import demo_bench, grading, overview, receiving, sales, setting_up, upkeep
 from coretrack.actions.baskets import import_source_lost
 from coretrack.actions.imports import FileRequest, ImportAnswer, Progress, rejects_of
+from coretrack.actions.process_files import import_process_checks
 from coretrack.errors import NotAllowed
 from coretrack.figures.summary import ShopSummary
 from coretrack.records import queries
@@ -70,6 +71,8 @@ def run_demo(now: datetime, bar: Bar, folder: Path | None = None) -> DemoResult:
             )
             if progress:
                 progress(place + 1, len(paths))
+    with bar("wash and lamps"):
+        answers += _before_grading(files, now)
     with bar("grading") as progress:
         bench = [
             _request(path)
@@ -77,10 +80,20 @@ def run_demo(now: datetime, bar: Bar, folder: Path | None = None) -> DemoResult:
             for path in sorted(files.glob(pattern))
         ]
         answers += grading.grade_files(bench, by=INSPECTOR, now=now, progress=progress)
-    for path in sorted((files / "events").glob("tipped_*.csv")):
-        answers.append(import_source_lost(_request(path), by=CLERK, now=now))
+    with bar("bench"):
+        demo_bench.last_friday(files / "bench", now)
     upkeep.seal_if_due(now)
     return DemoResult(tuple(answers), overview.shop_summary(now), _rejects(files, answers))
+
+
+def _before_grading(files: Path, now: datetime) -> Iterator[ImportAnswer]:
+    """What was there when the bench measured: checks of lamps and baths, and a basket that tipped."""
+    for path in sorted(files.glob("process_checks_*.csv")):
+        yield import_process_checks(_request(path), by=INSPECTOR, now=now)
+    demo_bench.load_basket(files / "bench", now)
+    for path in sorted((files / "events").glob("tipped_*.csv")):
+        yield import_source_lost(_request(path), by=CLERK, now=now)
+    demo_bench.note_tipped(now)
 
 
 def _rejects(files: Path, answers: Iterable[ImportAnswer]) -> tuple[tuple[str, bytes], ...]:

@@ -15,8 +15,8 @@ SAID = ("grade", "outcome", "state", "operation")
 """What is worth counting of the rows that were stored: the first of these that an item has."""
 
 SHOWN = (
-    "row", "core", "tag", "serial", "key", "number", "family", "quantity", "charge", "outcome",
-    "line", "credit", "state", "price", "freight", "operation", "grade", "because", "why",
+    "row", "core", "tag", "serial", "key", "number", "family", "quantity", "charge", "day",
+    "check", "place", "outcome", "line", "credit", "state", "price", "freight", "operation", "grade", "because", "why",
 )  # fmt: skip
 """What a preview shows a person of a row that was understood, in this order."""
 

@@ -7,14 +7,21 @@ in the history. The owner states the limits, the methods they belong to, and the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
 from typing import Any
 
 from coretrack.actions import drafts
 from coretrack.actions.acting import act_once
 from coretrack.actions.desk_day import desk_day
-from coretrack.actions.process_stamps import checks_of, place_key, place_of, rules_now
+from coretrack.actions.process_stamps import (
+    StampedDay,
+    checks_of,
+    place_key,
+    place_of,
+    rules_now,
+    stamped_days,
+)
 from coretrack.actions.typed_fields import LONGEST_NOTE, plain_words
 from coretrack.errors import Forbidden, InvalidInput, NotFound
 from coretrack.figures.bench_objects import ProcessCheck, ProcessRule
@@ -94,12 +101,16 @@ class KindShown:
 
 @dataclass(frozen=True)
 class ProcessView:
-    """The page of the day's checks; `here` is where this station's crack checks are made."""
+    """The page of the day's checks; `here` is where this station's crack checks are made.
+
+    `stamped` are the days of late whose crack results carry a stamp, newest first.
+    """
 
     day: str
     kinds: tuple[KindShown, ...]
     here: str
     places: tuple[str, ...]
+    stamped: tuple[StampedDay, ...] = ()
     methods: tuple[str, ...] = CRACK_METHODS
     caution: str = CAUTION
     defer: str = DEFER
@@ -138,7 +149,9 @@ def process_view(station: str, now: datetime) -> ProcessView:
             shown.append(KindShown(kind, rules[code], asked, told, needed and not good, at))
         shown.sort(key=lambda each: not set(each.rule.methods) & used)
         every = tuple(sorted({check.place for check in places}))
-        return ProcessView(day.today.isoformat(), tuple(shown), place_of(station), every)
+        stamped = stamped_days(day.shop.time_zone)
+        here = place_of(station)
+        return ProcessView(day.today.isoformat(), tuple(shown), here, every, stamped)
 
 
 def missing_today(now: datetime) -> tuple[str, ...]:
@@ -186,39 +199,47 @@ def record_check(
     """
 
     def act(writer: Writer) -> dict[str, Any]:
-        known = _kind(kind)
-        rule = rule_of(kind, writer.find("process rule", kind))
-        found = measured(known, rule, told)
-        problems = dict(found.problems)
-        place = plain_words(told.get("place", ""), "place", LONGEST_PLACE)
-        note = plain_words(told.get("note", ""), "note", LONGEST_NOTE)
-        if not place or "/" in place:
-            problems["place"] = "name the booth or the line, such as Booth 1"
-        if problems:
-            raise InvalidInput(f"{known.name}: {_all(problems)}", problems)
-        day = shop_day(now, writer.get("shop", "shop").time_zone).isoformat()
-        said = "; ".join(found.why)
-        writer.event(
-            "process check",
-            f"{day}/{kind}/{place}",
-            "set",
-            {
-                "key": f"{day}/{kind}/{place}",
-                "day": day,
-                "kind": kind,
-                "place": place,
-                "measured": dict(found.typed),
-                "result": found.result,
-                "by": by,
-                "note": "; ".join(part for part in (said, note) if part),
-            },
-        )
-        if found.result == "good":
-            return {"said": f"{known.name} at {place}: good."}
+        zone = writer.get("shop", "shop").time_zone
+        check = check_told(writer, kind, told, shop_day(now, zone), by)
+        keep_check(writer, check)
+        known = KINDS[kind]
+        if check.result == "good":
+            return {"said": f"{known.name} at {check.place}: good."}
         end = "What is found by it from now on is stamped; put it right, then check it again."
-        return {"said": f"{known.name} at {place} is not good: {said}. {end}"}
+        why = check.note.rstrip(".")
+        return {"said": f"{known.name} at {check.place} is not good: {why}. {end}"}
 
     return str(act_once("process check", key, act, by=by, station=station, now=now)["said"])
+
+
+def check_told(
+    writer: Writer, kind: str, told: Mapping[str, str], day: date, by: str
+) -> ProcessCheck:
+    """Return a check as told, judged by the rule in force; InvalidInput names each wrong field."""
+    known = _kind(kind)
+    found = measured(known, rule_of(kind, writer.find("process rule", kind)), told)
+    problems = dict(found.problems)
+    place = plain_words(told.get("place", ""), "place", LONGEST_PLACE)
+    note = plain_words(told.get("note", ""), "note", LONGEST_NOTE)
+    if not place or "/" in place:
+        problems["place"] = "name the booth or the line, such as Booth 1"
+    if problems:
+        raise InvalidInput(f"{known.name}: {_all(problems)}", problems)
+    return ProcessCheck(
+        key=f"{day.isoformat()}/{kind}/{place}",
+        day=day.isoformat(),
+        kind=kind,
+        place=place,
+        measured=dict(found.typed),
+        result=found.result,
+        by=by,
+        note="; ".join(part for part in (*found.why, note) if part),
+    )
+
+
+def keep_check(writer: Writer, check: ProcessCheck, at: datetime | None = None) -> None:
+    """Keep a check inside the caller's transaction; `at` is when it was made, if earlier."""
+    writer.event("process check", check.key, "set", asdict(check), at=at)
 
 
 def set_rule(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -15,8 +16,12 @@ from coretrack.actions import drafts
 from coretrack.figures.bench_objects import ProcessCheck, ProcessRule
 from coretrack.figures.dates import shop_day
 from coretrack.figures.process_rules import KINDS, rule_of, stamps_for
-from coretrack.records import objects
+from coretrack.records import happenings, objects
+from coretrack.records.times import from_text
 from coretrack.records.writer import Writer
+
+LOOKED_THROUGH = 400
+"""So many of the newest inspections are looked through for stamped results."""
 
 
 def rules_now() -> dict[str, ProcessRule]:
@@ -37,6 +42,34 @@ def place_key(station: str) -> str:
 def place_of(station: str) -> str:
     """Return where a station's crack checks are made, "" when nobody said."""
     return str((drafts.read_draft(place_key(station)) or {}).get("place", "")) if station else ""
+
+
+@dataclass(frozen=True)
+class StampedDay:
+    """A day whose crack results carry stamps: the stamps, and the tags of the bodies."""
+
+    day: str
+    stamps: tuple[str, ...]
+    tags: tuple[str, ...]
+
+
+def stamped_days(zone: str) -> tuple[StampedDay, ...]:
+    """Return the days with stamped results among the newest inspections, newest first.
+
+    A check kept afterwards takes no stamp away. Call with a connection.
+    """
+    stamps: dict[date, dict[str, None]] = defaultdict(dict)
+    tags: dict[date, dict[str, None]] = defaultdict(dict)
+    for event in happenings.newest_of("core", "inspected", LOOKED_THROUGH):
+        for reading in event.detail["readings"]:
+            if reading.get("stamps"):
+                day = shop_day(from_text(reading["at"]), zone)
+                stamps[day] |= dict.fromkeys(reading["stamps"])
+                tags[day][event.key] = None
+    return tuple(
+        StampedDay(day.isoformat(), tuple(stamps[day]), tuple(tags[day]))
+        for day in sorted(stamps, reverse=True)
+    )
 
 
 class StampBook:

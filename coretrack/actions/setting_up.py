@@ -16,14 +16,17 @@ from coretrack.figures.part_numbers import BadNumber, clean_number, match_key
 from coretrack.figures.plan_files import FamilyFile, Fault, family_from_toml
 from coretrack.figures.plans import plan_to_dict
 from coretrack.figures.shop_files import SOURCE_KINDS, PersonFile, ShopFile, shop_from_toml
-from coretrack.figures.trade_objects import Criteria, Source
-from coretrack.records import queries
+from coretrack.figures.trade_objects import Criteria, Gauge, Source
+from coretrack.records import gauge_queries, queries
 from coretrack.records.writer import Writer, writing
 
 STATION_SETTINGS = frozenset(
     {"hold_days", "idle_minutes", "paper_size", "label_stock", "sheet_stock", "print_command"}
 )
 """Settings made on the pages: a shop file does not say them, and reading one leaves them alone."""
+
+REGISTER_FIELDS = ("checked_on", "interval_days", "out_of_use", "note")
+"""What only the register's pages say of a gauge."""
 
 
 def set_up_from_folder(folder: Path, *, by: str, now: datetime, demo: bool = False) -> list[str]:
@@ -139,12 +142,31 @@ def _store_shop(writer: Writer, shop_file: ShopFile) -> list[str]:
     changes = _set_fields(writer, "shop", shop_file.shop.key, shop)
     for kind, things in (
         ("source", shop_file.sources),
-        ("gauge", shop_file.gauges),
         ("rate", shop_file.rates),
     ):
         for thing in things:
             changes += _set(writer, kind, thing)
+    for gauge in shop_file.gauges:
+        changes += _set_fields(writer, "gauge", gauge.key, _gauge_fields(writer, gauge))
     return changes
+
+
+def _gauge_fields(writer: Writer, gauge: Gauge) -> dict[str, Any]:
+    """Return what a shop file says of a gauge, without what the pages know better by now.
+
+    A check or a study noted there is newer than the file, which would take it back unasked.
+    """
+    fields = asdict(gauge)
+    del fields["key"]
+    known: Gauge | None = writer.find("gauge", gauge.key)
+    if known is None:
+        return fields
+    kept = set(REGISTER_FIELDS)
+    if known.checked_on or known.out_of_use:
+        kept.add("due_on")
+    if any(study.status == "done" for study in gauge_queries.studies_of(gauge.key)):
+        kept.add("uncertainty")
+    return {name: value for name, value in fields.items() if name not in kept}
 
 
 def store_family(writer: Writer, family: FamilyFile) -> list[str]:

@@ -21,6 +21,7 @@ from coretrack.actions.import_words import (
 )
 from coretrack.actions.imports import FileRequest, ImportAnswer, RejectedRow, rejects_of
 from coretrack.actions.lot_fields import Fields
+from coretrack.actions.process_files import import_process_checks
 from coretrack.actions.receiving import RETURNING, ManifestTerms, manifest_terms
 from coretrack.actions.sales import import_sales
 from coretrack.actions.standards import import_standards
@@ -102,6 +103,15 @@ KINDS = (
         "Readings of the bench, by core and check; every core gets its verdict.",
         "core, and check with reading or a column a check; also time, inspector, gauge, unit, "
         "operation, minutes, note",
+        ("inspector",),
+    ),
+    UploadKind(
+        "process checks",
+        "Checks of lamps and baths",
+        "The log of a booth or line: every row is one check of a day. Read it in before that day's "
+        "readings.",
+        "time, check, place; also UV-A, ambient light, white light, distance, concentration, "
+        "panel, by, note",
         ("inspector",),
     ),
     UploadKind(
@@ -283,6 +293,8 @@ def _by_kind(
             return identify_cores(request, by=by, now=now)
         case "readings":
             return grade_files([request], by=by, now=now)[0]
+        case "process checks":
+            return import_process_checks(request, by=by, now=now)
         case "source lost":
             return import_source_lost(request, by=by, now=now)
         case "standards":

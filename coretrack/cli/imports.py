@@ -1,4 +1,4 @@
-"""sales, intake, identify, grade, source-lost, standards: what comes in as files."""
+"""sales, intake, identify, grade, process-checks, source-lost, standards: files that come in."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 
 def register(group: click.Group) -> None:
     """Add this module's commands."""
-    for command in (sales, intake, identify, grade, source_lost, standards):
+    for command in (sales, intake, identify, grade, process_checks, source_lost, standards):
         group.add_command(command)
 
 
@@ -187,6 +187,23 @@ def grade(
     with bar("grading") as progress:
         answers = grade_files(requests, by=station.person, now=clock.now(), progress=progress)
     _tell(list(zip(files, requests, answers, strict=True)), rejects, as_json)
+
+
+@click.command("process-checks")
+@click.argument("file", type=_FILE)
+@_import_options
+@pass_station
+def process_checks(
+    station: Station, /, file: Path, rejects: Path | None, as_json: bool, **reading: Any
+) -> None:
+    """Keep the checks of lamps and baths that crack checks need, before that day's readings."""
+    station.open()
+    from coretrack import clock
+    from coretrack.actions.process_files import import_process_checks
+
+    request = request_of(file, **reading)
+    answer = import_process_checks(request, by=station.person, now=clock.now())
+    _tell([(file, request, answer)], rejects, as_json)
 
 
 @click.command("source-lost")

@@ -84,6 +84,12 @@ def last_of_each(kind: str, keys: Iterable[str], events: Sequence[str]) -> dict[
     return found
 
 
+def newest_of(kind: str, event: str, limit: int) -> list[Happened]:
+    """Return the newest events of a sort, over all objects of a kind, newest first."""
+    rows = EventRow.select(*_COLUMNS).where(EventRow.object_kind == kind, EventRow.event == event)
+    return _told(rows.order_by(EventRow.id.desc()).limit(limit))
+
+
 def history_of_cores(lot: str) -> list[Happened]:
     """Return all events of a lot's cores, in the order they were written."""
     tags = CoreRow.select(CoreRow.tag).where(CoreRow.lot == lot)
