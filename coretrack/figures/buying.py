@@ -122,12 +122,12 @@ def cores_to_buy(
 
     if good > MOST_CORES or (share == 0 and spread is None):
         return CoresToBuy(good, confidence, None, _too_many(good))
-    cores = _fewest(good, enough)
+    cores = fewest_cores(good, enough)
     return CoresToBuy(good, confidence, cores, None if cores else _too_many(good))
 
 
-def _fewest(start: int, enough: Callable[[int], bool]) -> int | None:
-    """Return the least number from `start` up to MOST_CORES that is enough."""
+def fewest_cores(start: int, enough: Callable[[int], bool]) -> int | None:
+    """Return the least number from `start` up to MOST_CORES that is enough, `None` if none is."""
     low, high = start - 1, start
     while not enough(high):
         if high >= MOST_CORES:

@@ -7,47 +7,44 @@ returns' own cost in its place and any charge at all confirms itself.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from coretrack.errors import InvalidInput
 from coretrack.figures.costing import CostRow, missing_rates_warning
+from coretrack.figures.good_bodies import (
+    BOUGHT_LOTS,
+    MISSED_SALE,
+    NEW_BODY,
+    GoodBodyValue,
+    LotMoney,
+    bought_lots_value,
+    good_body_value,
+)
 from coretrack.figures.money import Money, shown, whole
-from coretrack.figures.plain_words import are, counted
+from coretrack.figures.plain_words import are
 from coretrack.figures.yields import NONE_DECIDED, YieldRow
 
-BOUGHT_LOTS = "bought lots"
-NEW_BODY = "new body"
-MISSED_SALE = "missed sale"
+__all__ = [
+    "BOUGHT_LOTS",
+    "LEAST_DECIDED",
+    "MISSED_SALE",
+    "NEW_BODY",
+    "ChargeAdvice",
+    "ChargeInputs",
+    "GoodBodyValue",
+    "LotMoney",
+    "bought_lots_value",
+    "charge_advice",
+    "floor_charge",
+    "good_body_value",
+    "make_whole",
+    "value_of_core",
+]
 
 LEAST_DECIDED = 5
 """With fewer decided returned cores no charge is suggested (the shop's own habit)."""
-
-
-@dataclass(frozen=True)
-class GoodBodyValue:
-    """G, the value of a good body from outside the return stream, and where it came from.
-
-    `origin`: "bought lots", "new body" or "missed sale". `detail` is a plain sentence.
-    """
-
-    amount: Money
-    origin: str
-    detail: str
-
-
-@dataclass(frozen=True)
-class LotMoney:
-    """A lot's decided cores and the net money spent on them; `is_return` for cores sent back."""
-
-    name: str
-    decided: int
-    good: int
-    net_cost: Money
-    is_return: bool = False
 
 
 @dataclass(frozen=True)
@@ -116,48 +113,6 @@ class ChargeAdvice:
     received: int = 0
 
 
-def good_body_value(
-    lots: Sequence[LotMoney] = (),
-    new_body_price: Money | None = None,
-    missed_sale_margin: Money | None = None,
-) -> GoodBodyValue | None:
-    """Return the cheapest available source of one more good body, `None` when there is none.
-
-    Bought lots count at their money per good body, once they gave one. InvalidInput when a return
-    is among them: the charge would then be worked out from itself.
-    """
-    found = []
-    bought = bought_lots_value(lots)
-    if bought is not None:
-        found.append(bought)
-    if new_body_price is not None:
-        detail = f"a new body costs {shown(new_body_price)}"
-        found.append(GoodBodyValue(new_body_price, NEW_BODY, detail))
-    if missed_sale_margin is not None:
-        detail = f"each body that is missing costs a sale with {shown(missed_sale_margin)} margin"
-        found.append(GoodBodyValue(missed_sale_margin, MISSED_SALE, detail))
-    return min(found, key=lambda value: value.amount, default=None)
-
-
-def bought_lots_value(lots: Sequence[LotMoney]) -> GoodBodyValue | None:
-    """Return net money per good body over bought lots; `None` when they gave no good body yet."""
-    returns = [lot.name for lot in lots if lot.is_return]
-    if returns:
-        raise InvalidInput(
-            f"{', '.join(returns)}: returned cores cannot set the value of a good body, because the"
-            " core charge would then follow from itself; use bought lots only"
-        )
-    good = sum(lot.good for lot in lots)
-    if good == 0:
-        return None
-    money, decided = sum(lot.net_cost for lot in lots), sum(lot.decided for lot in lots)
-    detail = (
-        f"{counted(len(lots), 'bought lot')}: {shown(money)} for {good:,} good of"
-        f" {counted(decided, 'decided core')}"
-    )
-    return GoodBodyValue(whole(Fraction(money, good)), BOUGHT_LOTS, detail)
-
-
 def value_of_core(
     body_yield: float | Fraction, good_body: Money, scrap: Money, processing: Money
 ) -> Money:
@@ -191,14 +146,19 @@ def charge_advice(
     good_body: GoodBodyValue | None,
     inputs: ChargeInputs,
     cost: CostRow | None = None,
+    tried_yield: Fraction | None = None,
 ) -> ChargeAdvice:
     """Return everything the core-charge page shows of a family; it advises and changes nothing.
 
     The range comes from the yield's interval. `yields` are the returns' own, `good_body` is from
-    outside them. Figures that lack an input are `None` and `why` names what lacks.
+    outside them. Figures that lack an input are `None` and `why` names what lacks. A `tried_yield`
+    takes the place of the observed one: nobody has seen it, so it has no range. ValueError when it
+    lies outside 0..1.
     """
-    why = _lacking(yields, good_body, inputs)
-    low, middle, high = _values(yields, good_body, inputs)
+    if tried_yield is not None and not 0 <= tried_yield <= 1:
+        raise ValueError(f"a yield lies between 0 and 1; {tried_yield} does not")
+    why = _lacking(yields, good_body, inputs, tried_yield)
+    low, middle, high = _values(yields, good_body, inputs, tried_yield)
     outside = inputs.outside_value if inputs.outside_value is not None else inputs.broker_price
     floor = ceiling = None
     if outside is not None:
@@ -210,9 +170,9 @@ def charge_advice(
         family_name=family_name,
         decided=yields.counts.decided,
         good=yields.counts.good,
-        body_yield=yields.body_yield,
-        yield_low=yields.interval.low,
-        yield_high=yields.interval.high,
+        body_yield=yields.body_yield if tried_yield is None else float(tried_yield),
+        yield_low=yields.interval.low if tried_yield is None else None,
+        yield_high=yields.interval.high if tried_yield is None else None,
         good_body=good_body,
         processing=inputs.processing,
         scrap_recovery=inputs.scrap_recovery,
@@ -238,10 +198,15 @@ def charge_advice(
     return _with_warnings(advice, yields, inputs)
 
 
-def _lacking(yields: YieldRow, good_body: GoodBodyValue | None, inputs: ChargeInputs) -> str | None:
+def _lacking(
+    yields: YieldRow,
+    good_body: GoodBodyValue | None,
+    inputs: ChargeInputs,
+    tried_yield: Fraction | None,
+) -> str | None:
     missing = []
     decided = yields.counts.decided
-    if decided < LEAST_DECIDED:
+    if decided < LEAST_DECIDED and tried_yield is None:
         if decided:
             few = f"only {are(decided, 'returned core')} decided, and it takes {LEAST_DECIDED}"
         else:
@@ -260,15 +225,22 @@ def _lacking(yields: YieldRow, good_body: GoodBodyValue | None, inputs: ChargeIn
 
 
 def _values(
-    yields: YieldRow, good_body: GoodBodyValue | None, inputs: ChargeInputs
+    yields: YieldRow,
+    good_body: GoodBodyValue | None,
+    inputs: ChargeInputs,
+    tried_yield: Fraction | None,
 ) -> tuple[Money | None, Money | None, Money | None]:
     """Return V at the end of the interval where it is least, at the yield, and where it is most."""
     counts = yields.counts
+    if good_body is None or inputs.processing is None or inputs.scrap_recovery is None:
+        return None, None, None
+    if tried_yield is not None:
+        worth = value_of_core(
+            tried_yield, good_body.amount, inputs.scrap_recovery, inputs.processing
+        )
+        return None, worth, None
     if (
-        good_body is None
-        or inputs.processing is None
-        or inputs.scrap_recovery is None
-        or counts.decided < LEAST_DECIDED
+        counts.decided < LEAST_DECIDED
         or yields.interval.low is None
         or yields.interval.high is None
     ):

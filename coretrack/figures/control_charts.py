@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from coretrack.figures.dispersion import Batch, Dispersion, dispersion_test
 from coretrack.figures.intervals import NOTHING_DECIDED, check_counts
 
 MOVING_RANGE_TO_SIGMA = 1.128
@@ -56,6 +57,15 @@ class ShareChart:
         return tuple(point for point in self.points if point.beyond)
 
 
+@dataclass(frozen=True)
+class ChosenChart:
+    """A chart, the test that chose between p and p′, and the reason in words."""
+
+    chart: ShareChart
+    dispersion: Dispersion
+    reason: str
+
+
 def p_chart(
     samples: Sequence[Sample],
     left_out: Sequence[str] = (),
@@ -88,6 +98,33 @@ def p_chart(
         aside = sample.name in left_out
         points.append(Point(sample.name, sample.size, rate, lower, upper, out, aside))
     return ShareChart(method if sigma_z is not None else "p", centre, tuple(points), sigma_z)
+
+
+def chosen_chart(samples: Sequence[Sample], left_out: Sequence[str] = ()) -> ChosenChart:
+    """Return the p′ chart where the samples differ more than chance explains, else the p chart.
+
+    The test is that of `dispersion_test`, over the samples that count. `reason` says which chart
+    and why; with nothing to test it is the p chart.
+    """
+    counted = [
+        Batch(sample.name, sample.size, sample.count)
+        for sample in samples
+        if sample.name not in left_out
+    ]
+    found = dispersion_test(counted)
+    chart = p_chart(samples, left_out, lumpy=found.lumpy)
+    if chart.why is not None:
+        return ChosenChart(chart, found, chart.why)
+    if chart.sigma_z is not None:
+        reason = (
+            "p′ chart: the samples differ more than chance explains, so that plain limits would"
+            f" cry wolf; these are {chart.sigma_z:.1f} times as wide"
+        )
+    elif found.p_value is None:
+        reason = f"p chart: {found.why}"
+    else:
+        reason = "p chart: the samples differ no more than chance explains"
+    return ChosenChart(chart, found, reason)
 
 
 def _sigma_z(samples: Sequence[Sample], centre: float) -> float | None:

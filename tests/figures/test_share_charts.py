@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coretrack.figures.control_charts import Sample, p_chart
+from coretrack.figures.control_charts import Sample, chosen_chart, p_chart
 
 CANS = "12 15 8 10 4 7 16 9 14 10 5 6 17 12 22 8 10 5 13 11 20 18 24 15 9 12 7 13 9 6"
 SEEN = (
@@ -73,6 +73,27 @@ def test_a_share_of_exactly_zero_lies_on_its_limits_and_inside() -> None:
     chart = p_chart([Sample("L1", 40, 0), Sample("L2", 30, 0)])
     assert chart.centre == 0.0
     assert chart.beyond == ()
+
+
+def test_the_chart_is_chosen_by_how_samples_differ_and_says_why() -> None:
+    lumpy = chosen_chart([Sample(str(n), 50, int(count)) for n, count in enumerate(CANS.split())])
+    assert lumpy.chart.method == "p′"
+    assert lumpy.reason.endswith("these are 1.7 times as wide")
+    steady = chosen_chart([Sample(str(n), 50, 12 + n % 2) for n in range(12)])
+    assert steady.chart.method == "p"
+    assert steady.reason == "p chart: the samples differ no more than chance explains"
+
+
+def test_a_sample_left_out_does_not_choose_the_chart() -> None:
+    samples = [*(Sample(str(n), 50, 12 + n % 2) for n in range(12)), Sample("fire", 50, 50)]
+    assert chosen_chart(samples).chart.method == "p′"
+    assert chosen_chart(samples, left_out=("fire",)).chart.method == "p"
+
+
+def test_nothing_to_choose_from_says_so() -> None:
+    assert chosen_chart([]).reason == "no decided core yet"
+    few = chosen_chart([Sample("L1", 3, 1)])
+    assert few.reason == "p chart: fewer than two lots have 5 or more decided cores"
 
 
 @given(
