@@ -87,7 +87,7 @@ def run_demo(now: datetime, bar: Bar, folder: Path | None = None) -> DemoResult:
 
 
 def _before_grading(files: Path, now: datetime) -> Iterator[ImportAnswer]:
-    """What was there when the bench measured: checks of lamps and baths, and a basket that tipped."""
+    """Read what came before the bench measured: checks of lamps and baths, a tipped basket."""
     for path in sorted(files.glob("process_checks_*.csv")):
         yield import_process_checks(_request(path), by=INSPECTOR, now=now)
     demo_bench.load_basket(files / "bench", now)

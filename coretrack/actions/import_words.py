@@ -16,7 +16,8 @@ SAID = ("grade", "outcome", "state", "operation")
 
 SHOWN = (
     "row", "core", "tag", "serial", "key", "number", "family", "quantity", "charge", "day",
-    "check", "place", "outcome", "line", "credit", "state", "price", "freight", "operation", "grade", "because", "why",
+    "check", "place", "outcome", "line", "credit", "state", "price", "freight", "operation",
+    "grade", "because", "why",
 )  # fmt: skip
 """What a preview shows a person of a row that was understood, in this order."""
 

@@ -19,22 +19,22 @@ from coretrack.figures.table_values import RowProblem, Values
 from coretrack.records import happenings
 
 MEASURED = (
-    Column("uva", ("uv a", "uv a at the part"), False, "reading"),
-    Column("ambient", ("ambient light", "white light in the booth"), False, "reading"),
-    Column("light", ("white light", "white light at the part"), False, "reading"),
-    Column("distance", ("at the distance of",), False, "reading"),
-    Column("concentration", ("settled",), False, "reading"),
-    Column("panel", ("known defects",), False, "text"),
+    Column("uva", ("uva", "uv a", "uv a at the part"), False, "reading"),
+    Column("ambient", ("ambient", "ambient light", "white light in the booth"), False, "reading"),
+    Column("light", ("light", "white light", "white light at the part"), False, "reading"),
+    Column("distance", ("distance", "at the distance of"), False, "reading"),
+    Column("concentration", ("concentration", "settled"), False, "reading"),
+    Column("panel", ("panel", "known defects"), False, "text"),
 )
 """One column a quantity, and what was seen of the panel or ring with known defects."""
 
 COLUMNS = (
-    Column("time", ("date", "when", "checked"), True, "time"),
-    Column("check", ("kind", "lamp or bath"), True, "text"),
-    Column("place", ("booth", "line", "booth or line"), True, "text"),
+    Column("time", ("time", "date", "when", "checked"), True, "time"),
+    Column("check", ("check", "kind", "lamp or bath"), True, "text"),
+    Column("place", ("place", "booth", "line", "booth or line"), True, "text"),
     *MEASURED,
-    Column("by", ("person", "inspector", "checked by"), False, "text"),
-    Column("note", ("notes", "remark"), False, "text"),
+    Column("by", ("by", "person", "inspector", "checked by"), False, "text"),
+    Column("note", ("note", "notes", "remark"), False, "text"),
 )
 
 
@@ -63,10 +63,11 @@ def import_process_checks(request: FileRequest, *, by: str, now: datetime) -> Im
             day = shop_day(at, job.values.zone)
             check = check_told(job.writer, kind, _told(job.values, row, kind), day, person)
             known = job.writer.find("process check", check.key)
-            if known == check:
-                return None
             if known is not None:
-                _refuse_older(job.values, row, at, newest.get(check.key) or _stored_at(check.key))
+                last = newest.get(check.key) or _stored_at(check.key)
+                if known == check and last == at:
+                    return None
+                _refuse_older(job.values, row, at, last)
             keep_check(job.writer, check, at)
             newest[check.key] = at
             return {

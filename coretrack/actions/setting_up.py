@@ -21,7 +21,15 @@ from coretrack.records import gauge_queries, queries
 from coretrack.records.writer import Writer, writing
 
 STATION_SETTINGS = frozenset(
-    {"hold_days", "idle_minutes", "paper_size", "label_stock", "sheet_stock", "print_command"}
+    {
+        "hold_days",
+        "idle_minutes",
+        "paper_size",
+        "label_stock",
+        "sheet_stock",
+        "print_command",
+        "second_look_percent",
+    }
 )
 """Settings made on the pages: a shop file does not say them, and reading one leaves them alone."""
 

@@ -23,6 +23,7 @@ ASK_FOR_JSON = (
     "intake lot.csv --source TARN --received 2026-04-01 --basis lump --price 105",
     "identify identified.csv",
     "labels --text A1 --stock roll-50x25 --out a1.png",
+    "process-checks process_checks.csv",
     "grade readings.csv rework.csv recheck.csv",
     "source-lost basket.csv",
     "standards standards.csv",
@@ -39,7 +40,15 @@ ASK_FOR_JSON = (
 )
 """Commands that answer in JSON, in an order in which each has something to say."""
 
-IMPORTS = ("sales", "intake", "identify", "grade", "source-lost", "standards")
+IMPORTS = (
+    "sales",
+    "intake",
+    "identify",
+    "process-checks",
+    "grade",
+    "source-lost",
+    "standards",
+)
 
 
 def options(command: click.Command) -> Iterator[click.Option]:
