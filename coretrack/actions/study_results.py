@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from coretrack.figures.bench_objects import GaugeStudy
@@ -153,7 +154,7 @@ def _method(found: Found, unit: str) -> MethodShown:
 def _part(name: str, spread: Spread, unit: str) -> PartShown:
     return PartShown(
         name,
-        f"{spread.sd / MICRO:#.3g} {unit}",
+        f"{Decimal(f'{spread.sd / MICRO:#.3g}'):f} {unit}",
         rate(spread.of_total) if spread.of_total is not None else "–",
         rate(spread.of_tolerance) if spread.of_tolerance is not None else "–",
     )
