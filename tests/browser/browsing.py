@@ -55,7 +55,15 @@ def opened(
     trouble: list[str] = []
     page.on("pageerror", lambda error: trouble.append(str(error)))
     page.on("console", lambda said: trouble.append(said.text) if said.type == "error" else None)
-    page.on("requestfailed", lambda failed: trouble.append(f"not loaded: {failed.url}"))
+    # What the page had not loaded yet when the person went on is no fault.
+    page.on(
+        "requestfailed",
+        lambda failed: (
+            trouble.append(f"not loaded: {failed.url}")
+            if failed.failure != "net::ERR_ABORTED"
+            else None
+        ),
+    )
     try:
         page.goto(address)
         yield page
