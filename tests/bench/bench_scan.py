@@ -10,21 +10,16 @@ same database: one row inserted and committed to the disk, and a Flask view that
 from __future__ import annotations
 
 import argparse
-import re
 import shutil
 import tempfile
-import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import median
-from typing import Any
-from uuid import uuid4
 
 from flask import Flask
-from flask.testing import FlaskClient
 from timing import python, seconds
+from visitor import PASSWORD, Visitor, bare_insert, make_bare_table
 
 from coretrack.actions import deliveries, overview, people, sales
 from coretrack.actions.delivery_views import NewDelivery
@@ -32,53 +27,8 @@ from coretrack.actions.imports import FileRequest
 from coretrack.records import database, schema
 from coretrack.web.app import create_app
 
-CLERK, PASSWORD, STATION = "Wanda Quell", "a long way to the bench", "dock"
+CLERK, STATION = "Wanda Quell", "dock"
 CUSTOMER, NUMBER, INVOICE = "ALDW", "QV3144-C", "BENCH-1"
-
-
-@dataclass
-class Dock:
-    """A clerk's browser at one open delivery."""
-
-    client: FlaskClient
-    delivery: str
-    token: str = ""
-    seen: str = ""
-    words: list[str] = field(default_factory=list)
-
-    def sign_in(self) -> None:
-        """Sign in as a person does, with the real sessions."""
-        form = {"name": CLERK, "password": PASSWORD, "station": STATION}
-        self.client.post("/sign-in", data={**form, "csrf_token": self._token("/sign-in")})
-        self.token = self._token("/receiving/")
-
-    def _token(self, address: str) -> str:
-        found = re.search(r'name="csrf_token" value="([^"]+)"', self.client.get(address).text)
-        if found is None:
-            raise SystemExit(f"{address} shows no form")
-        return found[1]
-
-    def scan(self, text: str) -> dict[str, Any]:
-        """Send one scan as the page's script does."""
-        body = {
-            "key": uuid4().hex,
-            "text": text,
-            "page": "delivery",
-            "code": self.delivery,
-            "seen": self.seen,
-            "at": int(time.time() * 1000),
-        }
-        answer = self.client.post(
-            "/receiving/scan",
-            json=body,
-            headers={"X-CSRFToken": self.token, "Accept": "application/json"},
-        )
-        if answer.status_code != 200:
-            raise SystemExit(f"a scan was answered {answer.status_code}: {answer.text[:300]}")
-        told: dict[str, Any] = answer.get_json()
-        self.seen = told["spot"]["seen"]
-        self.words.append(told["reply"]["word"])
-        return told
 
 
 def main() -> None:
@@ -118,7 +68,7 @@ def _run(work: Path, demo: Path | None, cores: int) -> None:
         )
 
 
-def _prepared(cores: int) -> Dock:
+def _prepared(cores: int) -> Visitor:
     """Sell the cores, let the clerk in, open the delivery and count it."""
     now = datetime.now(UTC)
     people.add_person(CLERK, "clerk", PASSWORD, by="bench", now=now)
@@ -128,19 +78,18 @@ def _prepared(cores: int) -> Dock:
     new = NewDelivery(reference=INVOICE, pieces=str(cores), second_counter="Oda Brennick")
     code = deliveries.start_delivery(new, by=CLERK, station=STATION, now=now)
     app = create_app(None, summary=lambda: overview.shop_summary(now), secret="only for the bench")
-    dock = Dock(app.test_client(), code)
-    dock.sign_in()
+    dock = Visitor(app.test_client(), CLERK, STATION, "delivery", code)
+    dock.sign_in("/receiving/")
     return dock
 
 
-def _timed(dock: Dock, cores: int) -> dict[str, list[float]]:
+def _timed(dock: Visitor, cores: int) -> dict[str, list[float]]:
     bare = Flask("bare")
     bare.add_url_rule("/", "ok", lambda: "ok")
     visitor = bare.test_client()
-    with database.connection():
-        database.database.execute_sql("CREATE TABLE bench (id INTEGER PRIMARY KEY, body TEXT)")
+    make_bare_table()
     jobs: dict[str, Callable[[], float]] = {
-        "insert and commit": _insert,
+        "insert and commit": bare_insert,
         "bare page": lambda: seconds(lambda: visitor.get("/")),
         "scan of the number": lambda: seconds(lambda: dock.scan(NUMBER)),
         "scan of the yes": lambda: seconds(lambda: dock.scan("")),
@@ -152,18 +101,6 @@ def _timed(dock: Dock, cores: int) -> dict[str, list[float]]:
     pairs = zip(times["scan of the number"], times["scan of the yes"], strict=True)
     times["the whole core"] = [first + second for first, second in pairs]
     return times
-
-
-def _insert() -> float:
-    """Return the seconds of one row inserted and committed, on a connection that is open."""
-    # Only held for the insert: an open connection would spare the scans work at the database.
-    with database.connection():
-        return seconds(_commit_a_row)
-
-
-def _commit_a_row() -> None:
-    with database.transaction():
-        database.database.execute_sql("INSERT INTO bench (body) VALUES ('a row')")
 
 
 if __name__ == "__main__":
