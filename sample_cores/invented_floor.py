@@ -152,11 +152,13 @@ def _second_looks() -> Iterator[Row]:
     yield from first.measure("N570519", injector(seal_face="2.6"))
     yield from first.measure("N497160", injector(guide_bore="6.0061/6.0063/6.0060"))
     yield from first.measure("N933838", injector(crack="indication linear 4 mm at the port"))
+    yield from first.scan("gauge DB2")
     yield from first.measure("C232231", caliper())
     yield from first.measure("C777887", caliper(pressure="unsure"))
     second = _Person(MIRELLE, "bench 2", "second", "2026-10-30 10:35:00")
     yield from second.measure("N736044", injector(guide_bore="6.0044/6.0046/6.0046"))
     yield from second.measure("N497160", injector(guide_bore="6.0062/6.0061/6.0061", look="C"))
+    yield from second.scan("gauge DB2")
     yield from second.measure("C232231", caliper(bore="54.022/54.023"))
 
 

@@ -1,7 +1,7 @@
 """Write the invented shop's files again: `python sample_cores/make_samples.py [--out DIR]`.
 
 The shop and family files under `shop/` are written by hand and only read here. The standard
-library and openpyxl are all this needs; the same seed always gives the same contents.
+library, openpyxl and Pillow are all this needs; the same seed always gives the same contents.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from invented_bench import BASKET_TIPPED, Bench, Look, make_bench
+from invented_bodies import body_pictures
 from invented_floor import (
     PROCESS_HEADING,
     SCAN_HEADING,
@@ -290,6 +291,13 @@ def write_bench(folder: Path, bench: Bench) -> None:
     write_csv(folder / "events" / "tipped_basket.csv", tipped)
 
 
+def write_bodies(folder: Path) -> None:
+    """Write the drawings of the bodies."""
+    (folder / "bodies").mkdir(parents=True, exist_ok=True)
+    for code, picture in body_pictures().items():
+        picture.save(folder / "bodies" / f"{code}.png", optimize=True)
+
+
 def write_floor(folder: Path, bench: Bench) -> None:
     """Write the log of lamps and baths, and what was scanned and typed at the bench."""
     write_csv(folder / "process_checks_2026.csv", [PROCESS_HEADING, *process_checks()])
@@ -309,6 +317,7 @@ def make(folder: Path) -> None:
     write_lots(folder, trade)
     write_bench(folder, bench)
     write_floor(folder, bench)
+    write_bodies(folder)
 
 
 def main() -> None:

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
+from PIL import Image
 
 HERE = Path(__file__).resolve().parent
 SAMPLES = HERE.parent / "sample_cores"
@@ -29,6 +30,7 @@ GENERATED = (
     "rework_*.csv",
     "events/*",
     "bench/*",
+    "bodies/*",
     "process_checks_*.csv",
 )
 
@@ -54,6 +56,9 @@ def files(folder: Path) -> list[Path]:
 def contents(path: Path) -> list[list[Any]]:
     if path.suffix == ".csv":
         return list(csv.reader(path.read_text(encoding="utf-8").splitlines()))
+    if path.suffix == ".png":
+        with Image.open(path) as drawn:
+            return [[drawn.convert("RGB").tobytes()]]
     sheet = load_workbook(path).active
     assert sheet is not None
     return [[(cell.value, cell.number_format) for cell in row] for row in sheet.iter_rows()]

@@ -21,7 +21,7 @@ from coretrack.figures.part_numbers import loose_serial
 from coretrack.figures.rates import RateBook
 from coretrack.figures.table import Row
 from coretrack.figures.table_values import RowProblem
-from coretrack.figures.tags import make_tag
+from coretrack.figures.tags import make_tag, show_tag
 from coretrack.figures.trade_objects import Number
 from coretrack.records import queries
 from coretrack.records.writer import Writer
@@ -96,16 +96,16 @@ class ArrivalDesk:
         if earlier and earlier[-1].state not in MAY_COME_AGAIN:
             core = earlier[-1]
             raise NotAllowed(
-                f"Serial {serial} came in before as core {core.tag} on {core.received_on} "
-                f"({core.acceptance or 'not judged'}, now {core.state}); a core is taken once. "
-                "Check the number on the body, or ask the owner.",
+                f"Serial {serial} came in before as core {show_tag(core.tag)} on "
+                f"{core.received_on} ({core.outcome_words}; now: {core.state_words}); a core is "
+                "taken once. Check the number on the body, or ask the owner.",
                 {"serial": "seen before"},
             )
         other = self._same_but_for_dashes(serial)
         if other is not None and other.state not in MAY_COME_AGAIN:
             raise NotAllowed(
                 f"Serial {serial} is {other.serial} without its blanks and dashes, which came in "
-                f"as core {other.tag} on {other.received_on}; a core is taken once.",
+                f"as core {show_tag(other.tag)} on {other.received_on}; a core is taken once.",
                 {"serial": "seen before"},
             )
         self._note_other_spelling(serial, place)

@@ -15,12 +15,17 @@ from coretrack.records.writer import Writer
 
 @dataclass(frozen=True)
 class GaugeInHand:
-    """The gauge that a check's readings are stamped with; `note` says what is wrong with it."""
+    """The gauge that a check's readings are stamped with; `note` says what is wrong with it.
+
+    `others` are the codes of further gauges of its kind in use; without a `code` any of them may be
+    in hand, and nothing is measured before that is said.
+    """
 
     code: str = ""
     name: str = ""
     overdue: bool = False
     note: str = ""
+    others: tuple[str, ...] = ()
 
 
 def gauge_named(text: str) -> Gauge | None:
@@ -81,12 +86,14 @@ def gauge_for(writer: Writer, family: str, check: Check) -> GaugeInHand:
     chosen = [gauge for gauge in usable if gauge.key == held] or (usable if kind else [])
     if len(chosen) != 1:
         return GaugeInHand(
-            note=f"type the code of the {check.gauge_kind} in hand" if chosen else ""
+            note=f"which {check.gauge_kind} is in hand?" if chosen else "",
+            others=tuple(sorted(gauge.key for gauge in chosen)),
         )
     gauge = chosen[0]
+    others = tuple(sorted(one.key for one in usable if kind and one.key != gauge.key))
     overdue = is_overdue(writer, gauge)
     note = f"its check was due by {gauge.due_on}; readings are stamped" if overdue else ""
-    return GaugeInHand(gauge.key, gauge.name, overdue, note)
+    return GaugeInHand(gauge.key, gauge.name, overdue, note, others)
 
 
 def is_overdue(writer: Writer, gauge: Gauge) -> bool:

@@ -11,6 +11,9 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from coretrack.actions import drafts
+from coretrack.figures.core_facts import INSPECTABLE, CoreFacts
+from coretrack.figures.core_story import StateShown, state_shown
+from coretrack.figures.plain_words import counted
 from coretrack.records.drafts import Draft
 from coretrack.records.writer import Writer
 
@@ -66,8 +69,9 @@ class BenchHand:
     """A core's draft. `at_check` is the check somebody chose, empty for the next one in order.
 
     `withdrawn` are entries that were taken back, `aside` what was typed and could not be taken
-    where it came, so that nothing is lost. `start` begins the draft's key: a blind second look has
-    a draft of its own, which no page of the bench shows.
+    where it came, so that nothing is lost. `plan` is the one it was begun by, as `FAMILY/VERSION`;
+    a newer version does not count for what is typed. `start` begins the draft's key: a blind second
+    look has a draft of its own, which no page of the bench shows.
     """
 
     tag: str
@@ -78,6 +82,7 @@ class BenchHand:
     aside: tuple[Entry, ...] = ()
     changes: tuple[Change, ...] = ()
     step: int = 0
+    plan: str = ""
     start: str = START
 
     @property
@@ -104,6 +109,19 @@ def hand_of(tag: str, start: str = START) -> BenchHand:
     body = drafts.read_draft(hand_key(tag, start))
     found = _from_body(tag, body) if body else BenchHand(tag)
     return replace(found, start=start)
+
+
+def state_at_bench(core: CoreFacts, hand: BenchHand, *, complete: bool = False) -> StateShown:
+    """Return a core's state in words, with what is typed of it and not stored.
+
+    `complete` says that every check has what it takes.
+    """
+    if core.state not in INSPECTABLE or not hand.entries:
+        return state_shown(core)
+    if complete:
+        return StateShown("every check entered, verdict not stored", "ask")
+    entered = counted(len(hand.entries), "entry")
+    return StateShown(f"being inspected, {entered}, no verdict stored", "wait")
 
 
 def hands_begun() -> list[tuple[BenchHand, Draft]]:
@@ -152,6 +170,7 @@ def _from_body(tag: str, body: Mapping[str, Any]) -> BenchHand:
         aside=_entries(body["aside"]),
         changes=tuple(Change(**change) for change in body["changes"]),
         step=body["step"],
+        plan=body.get("plan", ""),
     )
 
 

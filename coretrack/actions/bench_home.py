@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from coretrack.actions.bench_hand import hands_begun
+from coretrack.actions.bench_hand import hands_begun, state_at_bench
 from coretrack.actions.desk_day import DeskDay, days_since, desk_day
+from coretrack.actions.look_views import looks_waiting
 from coretrack.actions.process_checks import missing_today
+from coretrack.errors import NotFound
 from coretrack.figures.core_story import StateShown, state_shown
 from coretrack.figures.gauge_register import gauge_standing
 from coretrack.figures.lifecycle import CoreFacts
@@ -18,8 +20,15 @@ from coretrack.records.unseen import unseen
 BENCH_STATES = ("reinspect", "undecided", "open", "comeback", "waiting")
 """States of cores that wait for the bench, the most urgent first."""
 
-MOST_LISTED = 40
-"""Cores of one state on the bench's first page; the number of all is told."""
+MOST_LISTED = 10
+"""Cores of one family in one state on the bench's first page; the number of all is told."""
+
+ON_A_PAGE = 50
+"""Cores on one page of the list of a family in a state."""
+
+
+CoreLine = tuple[str, str, str, int]
+"""A core in a list: tag, family, number, days here."""
 
 
 @dataclass(frozen=True)
@@ -44,15 +53,39 @@ class FamilyRow:
 
 @dataclass(frozen=True)
 class Waiting:
-    """Cores in one state that wait for the bench, by family, the longest waiting first.
+    """Cores in one state (`code`) that wait for the bench, by family, the longest waiting first.
 
-    `cores` are the oldest of them as (tag, family, number, days here).
+    `cores` are the oldest of every family as (tag, family, number, days here).
     """
 
+    code: str
     state: StateShown
     count: int
     families: tuple[FamilyRow, ...]
-    cores: tuple[tuple[str, str, str, int], ...]
+    cores: tuple[CoreLine, ...]
+
+
+@dataclass(frozen=True)
+class WaitingList:
+    """One page of the cores of a family in a state; `first` of them stand on pages before it."""
+
+    code: str
+    family: str
+    state: StateShown
+    count: int
+    first: int
+    cores: tuple[CoreLine, ...]
+
+    @property
+    def before(self) -> int | None:
+        """Where the page before begins, None on the first one."""
+        return max(0, self.first - ON_A_PAGE) if self.first else None
+
+    @property
+    def after(self) -> int | None:
+        """Where the next page begins, None on the last one."""
+        following = self.first + len(self.cores)
+        return following if self.cores and following < self.count else None
 
 
 @dataclass(frozen=True)
@@ -82,7 +115,7 @@ def bench_home(now: datetime, person: str) -> BenchHome:
             waiting=_waiting(day),
             rework=bench_queries.count_in("rework"),
             washes=bench_queries.washes_open(),
-            looks=bench_queries.looks_wanted(person),
+            looks=looks_waiting(person),
             shelf=bench_queries.count_in("good"),
             overdue=_overdue(day),
             process=missing_today(now),
@@ -100,12 +133,15 @@ def _begun(day: DeskDay) -> tuple[Begun, ...]:
             continue
         at = draft.at.astimezone(day.zone)
         last = f"{at:%H:%M}" if at.date() == day.today else f"{at:%Y-%m-%d %H:%M}"
-        begun.append(Begun(hand.tag, hand.people(), last, len(hand.entries), state_shown(core)))
+        begun.append(
+            Begun(hand.tag, hand.people(), last, len(hand.entries), state_at_bench(core, hand))
+        )
     return tuple(begun)
 
 
 def _waiting(day: DeskDay) -> tuple[Waiting, ...]:
     rows = bench_queries.waiting_by_family(BENCH_STATES)
+    oldest = bench_queries.oldest_of_each(BENCH_STATES, MOST_LISTED)
     groups = []
     for state in BENCH_STATES:
         mine = [row for row in rows if row.state == state]
@@ -114,13 +150,37 @@ def _waiting(day: DeskDay) -> tuple[Waiting, ...]:
         families = tuple(
             FamilyRow(row.family, row.count, days_since(row.oldest, day.today)) for row in mine
         )
+        # In the order of the families' rows, so that a large family does not hide the others.
         cores = tuple(
-            (core.tag, core.family, core.number, days_since(core.received_on, day.today))
-            for core in bench_queries.oldest_in(state, MOST_LISTED)
+            _line(core, day)
+            for row in mine
+            for core in oldest
+            if (core.state, core.family) == (state, row.family)
         )
         shown = state_shown(CoreFacts("", state=state))
-        groups.append(Waiting(shown, sum(row.count for row in mine), families, cores))
+        groups.append(Waiting(state, shown, sum(row.count for row in mine), families, cores))
     return tuple(groups)
+
+
+def waiting_list(state: str, family: str, first: int, now: datetime) -> WaitingList:
+    """Return the cores of a family in a state from the `first` on, the longest waiting first.
+
+    NotFound for a state in which nothing waits for the bench.
+    """
+    if state not in BENCH_STATES:
+        raise NotFound(f"Nothing waits for the bench as '{state[:20]}'.")
+    with snapshot():
+        day = desk_day(now)
+        rows = bench_queries.waiting_by_family([state])
+        count = sum(row.count for row in rows if row.family == family)
+        cores = bench_queries.oldest_in(state, family, first, ON_A_PAGE)
+        shown = state_shown(CoreFacts("", state=state))
+        lines = tuple(_line(core, day) for core in cores)
+        return WaitingList(state, family, shown, count, first, lines)
+
+
+def _line(core: CoreFacts, day: DeskDay) -> CoreLine:
+    return (core.tag, core.family, core.number, days_since(core.received_on, day.today))
 
 
 def _overdue(day: DeskDay) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from coretrack.actions.bench_hand import Entry
 from coretrack.actions.bench_sitting import Sitting
 from coretrack.actions.bench_store import StoredVerdict
+from coretrack.actions.stamped_verdicts import stamps_behind
 from coretrack.figures.band_pictures import gauge_divisions
 from coretrack.figures.core_verdicts import GRADE_TONES
 from coretrack.figures.judging import CheckJudgement, with_unit
@@ -53,7 +54,7 @@ def entry_said(sitting: Sitting, check: Check, entry: Entry) -> ScanReply:
     tone, word, line = _of_entry(sitting, check, entry)
     if entry.overdue:
         line += f" Gauge {entry.gauge} is overdue for its check; the reading is stamped."
-    if entry.stamps:
+    if entry.stamps and sitting.waiting:
         line += f" Stamped: {', '.join(entry.stamps)}."
     verdict = sitting.verdict
     if sitting.waiting:
@@ -64,7 +65,9 @@ def entry_said(sitting: Sitting, check: Check, entry: Entry) -> ScanReply:
         GRADE_TONES[verdict.grade],
         f"{verdict.grade.upper()}?",
         f"{verdict.sentence}.",
-        f"{line}\nEnter stores this verdict.",
+        "\n".join(
+            part for part in (line, stamps_behind(sitting), "Enter stores this verdict.") if part
+        ),
     )
 
 
@@ -92,11 +95,12 @@ def _of_entry(sitting: Sitting, check: Check, entry: Entry) -> tuple[str, str, s
 def stored_reply(stored: StoredVerdict) -> ScanReply:
     """Return the answer to a verdict that was stored."""
     verdict = stored.verdict
+    line = f"{show_tag(stored.tag)}: {verdict.sentence}. {stored.stamped}".strip()
     if stored.look == "drawn":
         return ScanReply(
             GRADE_TONES[verdict.grade],
             verdict.grade.upper(),
-            f"{show_tag(stored.tag)}: {verdict.sentence}.",
+            line,
             "Drawn for a blind second look: lay it with the second looks, unmarked, and tell "
             "nobody what came out.\nScan the tag of the next body.",
         )
@@ -110,6 +114,6 @@ def stored_reply(stored: StoredVerdict) -> ScanReply:
     return ScanReply(
         GRADE_TONES[verdict.grade],
         verdict.grade.upper(),
-        f"{show_tag(stored.tag)}: {verdict.sentence}.",
+        line,
         f"{words[verdict.grade]}\nScan the tag of the next body.",
     )

@@ -11,6 +11,7 @@ import json
 from dataclasses import replace
 from datetime import datetime
 
+from coretrack.actions import racks, shelf, washes
 from coretrack.actions.bench_gauges import gauge_named, take_gauge
 from coretrack.actions.bench_hand import hand_of
 from coretrack.actions.bench_replies import next_words, stored_reply
@@ -18,6 +19,7 @@ from coretrack.actions.bench_sitting import sitting_of
 from coretrack.actions.bench_store import store_in
 from coretrack.actions.bench_typing import BenchTyping
 from coretrack.actions.desks import desk_of
+from coretrack.actions.floor_scans import ORDER_WORDS
 from coretrack.actions.offers import MARK, offer, taken_apart
 from coretrack.actions.scanning import ShopBook
 from coretrack.errors import NotAllowed
@@ -29,20 +31,8 @@ from coretrack.figures.plans import Check
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.scan_text import printable
 from coretrack.figures.scans import Meaning, read_scan, resolve
-from coretrack.figures.tags import show_tag
+from coretrack.figures.tags import parse_shop_code, show_tag
 from coretrack.records.writer import Writer
-
-ORDER_WORDS = {
-    "undo": "again",
-    "again": "again",
-    "redo": "again",
-    "next": "next",
-    "skip": "next",
-    "back": "back",
-    "done": "done",
-    "cancel": "cancel",
-}
-"""Typed words that do what a scanned order does."""
 
 RESULT_ORDERS = {"no indication": "none", "indication": "indication", "unsure": "unsure"}
 OPENING = ("bench", "second")
@@ -51,15 +41,22 @@ OPENING = ("bench", "second")
 GO_TO = "#"
 """A text that begins so names the check to go to."""
 
+_CARDS = {
+    "basket": ("wash", washes.take_scan),
+    "rack": ("rack", racks.take_scan),
+    "bin": ("shelf", shelf.take_scan),
+}
+"""Page and rule of the places whose cards are scanned at the bench's first page."""
+
 
 def take_scan(writer: Writer, code: str, text: str, spot: Spot, now: datetime) -> ScanReply:
     """Answer one scan at the bench, inside the caller's transaction; `code` is the core's tag."""
     if not code:
-        return _at_home(writer, text)
+        return _at_home(writer, text, spot, now)
     return BenchScans(writer, sitting_of(writer, code), spot, now).take(text)
 
 
-def _at_home(writer: Writer, text: str) -> ScanReply:
+def _at_home(writer: Writer, text: str, spot: Spot, now: datetime) -> ScanReply:
     """Open the core that was scanned; without one at hand nothing else means anything."""
     plain = taken_apart(text)[1] if text.startswith(MARK) else text
     meaning = resolve(read_scan(plain), ShopBook())
@@ -68,6 +65,12 @@ def _at_home(writer: Writer, text: str) -> ScanReply:
             choice = (offer(f"Open core {show_tag(meaning.tag)}", "text", meaning.tag),)
             return ScanReply("ask", "THIS ONE?", meaning.sentence, offers=choice)
         return opened(writer, meaning.tag)
+    code = meaning.scan.code or parse_shop_code(plain) if meaning.kind == "shop code" else None
+    if code is not None and code.kind in _CARDS:
+        # The card opens its basket, rack or bin as it does at their own pages.
+        page, take = _CARDS[code.kind]
+        reply = take(writer, "", plain, spot, now)
+        return replace(reply, target=reply.target or page)
     if gauge := gauge_named(plain):
         return ScanReply("note", "GAUGE", take_gauge(writer, gauge))
     if not trim(plain):
@@ -218,8 +221,13 @@ class BenchScans(BenchTyping):
         if self.hand.asked is not None:
             return self._drop_asked()
         mine = [e for e in self.hand.entries if e.by == self.writer.by]
+        if not self.sitting.can_be_inspected and self.sitting.core.grade:
+            raise NotAllowed(
+                f"The verdict on {show_tag(self.sitting.core.tag)} is stored, so nothing of it is "
+                "taken back here. If it is a slip, ask the owner to open it again for inspection."
+            )
         if not mine:
-            raise NotAllowed("You have typed nothing here that could be taken back.")
+            raise NotAllowed(self._nothing_of_mine())
         last = mine[-1]
         kept = list(self.hand.entries)
         del kept[len(kept) - 1 - kept[::-1].index(last)]
@@ -235,6 +243,16 @@ class BenchScans(BenchTyping):
         if last.result == "indication":
             detail = f"A crack indication was taken back: somebody else has to look too. {detail}"
         return ScanReply("note", "AGAIN", f"{name}: {last.typed} is taken back.", detail)
+
+    def _nothing_of_mine(self) -> str:
+        others = [entry for entry in self.hand.entries if entry.by != self.writer.by]
+        if not others:
+            return "Nothing is typed here that could be taken back."
+        name = self.sitting.plan.check(others[-1].check).name
+        return (
+            f"What is typed here is not yours: {name} {others[-1].typed} is {others[-1].by}'s. "
+            "Choose a check to measure it anew."
+        )
 
     def _step(self, by: int) -> ScanReply:
         """Go to the next check that lacks something, or one check back."""
@@ -285,5 +303,8 @@ class BenchScans(BenchTyping):
                 return self._store(then=tag, seen=seen)
             case "meant":
                 return self._meant(*json.loads(argument))
+            case "gauge":
+                code, gauge, text = json.loads(argument)
+                return self._with_gauge(self.sitting.plan.check(code), gauge, text)
         code, text = json.loads(argument)
         return self._chosen_text(verb, self.sitting.plan.check(code), text)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from coretrack.actions import look_records
 from coretrack.actions.bench_hand import BenchHand, Entry, hand_of
 from coretrack.actions.inspecting import Bench, findings_of, judged_with
 from coretrack.figures.grading import Verdict, barred_operations
@@ -14,6 +15,9 @@ from coretrack.figures.observations import Observation
 from coretrack.figures.plans import Check, Plan
 from coretrack.figures.rework import BodyHistory, checks_again
 from coretrack.records.writer import Writer
+
+UNSETTLED = ("unsure", "indication", "no-go")
+"""Words by which nobody lets a body live."""
 
 
 @dataclass(frozen=True)
@@ -168,5 +172,47 @@ class Sitting:
 def sitting_of(writer: Writer, tag: str) -> Sitting:
     """Return a core at the bench; NotFound for a tag no core has, NotAllowed without a plan."""
     core: CoreFacts = writer.get("core", tag)
-    plan = Bench(writer).plan_for(core)
-    return Sitting(core, plan, hand_of(tag))
+    hand = hand_of(tag)
+    plan = plan_begun(Bench(writer), core, hand)
+    hand = replace(hand, plan=plan_key(plan))
+    return Sitting(core, plan, without_own_doubts(core, plan, hand))
+
+
+def plan_key(plan: Plan) -> str:
+    """Return the key of a plan in the books."""
+    return f"{plan.family}/{plan.version}"
+
+
+def plan_begun(bench: Bench, core: CoreFacts, hand: BenchHand) -> Plan:
+    """Return the plan that what is typed of a core was begun by, else the one for the core.
+
+    What was typed by one version is not judged by another one that came meanwhile.
+    """
+    family, _, version = hand.plan.rpartition("/")
+    if hand.begun and not core.plan_version and family and family == core.family:
+        return bench.plan(family, int(version))
+    return bench.plan_for(core)
+
+
+def without_own_doubts(core: CoreFacts, plan: Plan, hand: BenchHand) -> BenchHand:
+    """Return what is typed without a word by which somebody settles an own doubt.
+
+    Whoever left a check unsure does not settle it; whoever looks next is not told their second
+    thoughts either. The words stay with what was taken back.
+    """
+    if not core.inspections:
+        return hand
+    doubters = {
+        check.code: look_records.doubters(core.tag, check.code)
+        for check in plan.checks
+        if not check.numeric and hand.of_check(check.code)
+    }
+    own = tuple(
+        entry
+        for entry in hand.entries
+        if entry.result not in UNSETTLED and entry.by in doubters.get(entry.check, ())
+    )
+    if not own:
+        return hand
+    kept = tuple(entry for entry in hand.entries if entry not in own)
+    return replace(hand, entries=kept, withdrawn=(*hand.withdrawn, *own))

@@ -12,6 +12,8 @@ from coretrack.actions.bench_hand import drop_hand
 from coretrack.actions.bench_sitting import Sitting, sitting_of
 from coretrack.actions.inspecting import Bench, Reading, inspect, override_in
 from coretrack.actions.look_drawing import draw, refuse_same_eyes
+from coretrack.actions.reopening import MEASURE_AGAIN, reopen_in
+from coretrack.actions.stamped_verdicts import stamps_behind
 from coretrack.errors import NotAllowed
 from coretrack.figures.dates import shop_day
 from coretrack.figures.grading import Verdict
@@ -25,13 +27,15 @@ MEANWHILE = "Somebody typed or stored something here meanwhile; look at what is 
 class StoredVerdict:
     """A verdict as it was stored, with the names of its rework operations.
 
-    `look` says why it is looked at again: drawn, undecided, or "".
+    `look` says why it is looked at again: drawn, undecided, or ""; `stamped` what lacked behind its
+    crack results.
     """
 
     tag: str
     verdict: Verdict
     operations: tuple[str, ...]
     look: str = ""
+    stamped: str = ""
 
 
 def store_in(
@@ -55,6 +59,7 @@ def store_in(
     zone = writer.get("shop", "shop").time_zone
     readings = readings_of(sitting, writer.by)
     refuse_same_eyes(sitting, readings, writer.by)
+    stamped = stamps_behind(sitting)
     decided = inspect(
         writer,
         Bench(writer),
@@ -66,11 +71,13 @@ def store_in(
         day=shop_day(now, zone),
         stopped=bool(sitting.waiting) and not unfinished,
         withdrawn=[asdict(e) for e in (*sitting.hand.withdrawn, *sitting.hand.aside)],
+        plan=sitting.plan,
+        stamped=stamped,
     )
     drop_hand(writer, tag)
     names_of = {operation.code: operation.name for operation in sitting.plan.operations}
     named = tuple(names_of[code] for code in decided.operations)
-    return StoredVerdict(tag, decided, named, draw(writer, tag, decided))
+    return StoredVerdict(tag, decided, named, draw(writer, tag, decided), stamped)
 
 
 def readings_of(sitting: Sitting, inspector: str) -> list[Reading]:
@@ -112,10 +119,15 @@ def overrule(
 ) -> str:
     """Let the owner change a stored verdict for good, with a reason; a crack never.
 
-    Returns what was done in a sentence. Forbidden for any other role.
+    `to` may also be "measure again": the body is inspected anew from the first check on. Returns
+    what was done in a sentence. Forbidden for any other role.
     """
 
     def act(writer: Writer) -> dict[str, Any]:
+        if to == MEASURE_AGAIN:
+            reopen_in(writer, tag, reason, role=role)
+            said = f"Core {show_tag(tag)} is open again: it waits for the bench, every check anew."
+            return {"said": said}
         core = override_in(writer, tag, to, reason, role=role, operations=operations)
         return {"said": f"Core {show_tag(tag)} is {core.grade} now, by the owner."}
 

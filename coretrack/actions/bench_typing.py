@@ -8,21 +8,24 @@ from datetime import datetime
 from coretrack.actions.bench_gauges import gauge_for, gauge_named, take_gauge
 from coretrack.actions.bench_hand import Asked, BenchHand, Change, Entry, add_entry, keep_hand
 from coretrack.actions.bench_replies import entry_said, next_words
-from coretrack.actions.bench_sitting import Sitting
+from coretrack.actions.bench_sitting import UNSETTLED, Sitting
 from coretrack.actions.crack_entries import told_at
+from coretrack.actions.look_records import doubters
 from coretrack.actions.offers import offer
 from coretrack.errors import NotAllowed
 from coretrack.figures.core_story import state_shown
 from coretrack.figures.findings import read_at, right_words, word_at
 from coretrack.figures.history import canonical
 from coretrack.figures.judging import with_unit
-from coretrack.figures.plans import Check
+from coretrack.figures.plans import Check, look_grades
 from coretrack.figures.readings import Question, Reading, too_fine
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.scan_text import printable
 from coretrack.figures.tags import show_tag
 from coretrack.records.times import to_text
 from coretrack.records.writer import Writer
+
+MOST_GAUGES, MOST_CHECKS = 9, 3
 
 
 class BenchTyping:
@@ -46,7 +49,7 @@ class BenchTyping:
             return ScanReply("note", "GAUGE", said, next_words(self.sitting))
         self._refuse_unless_inspectable(plain)
         if check is None:
-            return self._nothing_waits(plain)
+            return self._nothing_waits(text)
         if (late := self._came_unseen()) is not None:
             return self._put_aside(check, text, late)
         return self._at(check, text)
@@ -56,12 +59,15 @@ class BenchTyping:
         found = self._entry(check, text)
         if isinstance(found, ScanReply):
             return found
-        if not anew and self.sitting.is_full(check) and found.result != "unsure":
+        fresh = anew or found.result == "unsure" or self._others_doubt(check)
+        if not fresh and self.sitting.is_full(check):
             return self._full(check, text)
         return self._take(found)
 
     def _entry(self, check: Check, text: str) -> Entry | ScanReply:
         gauge = gauge_for(self.writer, self.sitting.core.family, check)
+        if gauge.others and not gauge.code and any(sign.isdigit() for sign in text):
+            return self._which_gauge(check, text, gauge.others)
         blank = Entry(
             check.code,
             printable(text.strip()),
@@ -76,7 +82,13 @@ class BenchTyping:
             if word is None:
                 said = f"{check.name}: {right_words(check)}, not “{blank.typed}”."
                 return self._not_taken(said)
+            if check.kind == "look" and word.result not in ("unsure", *look_grades(check)):
+                last = look_grades(check)[-1]
+                said = f"{check.name}: grades go from A to {last} here, not “{blank.typed}”."
+                return self._not_taken(said)
             found = replace(blank, result=word.result, detail=word.detail)
+            if why := self._own_doubt(check, found):
+                return self._not_taken(why)
             if check.kind == "crack":
                 return told_at(self.writer, self.sitting.core.family, check, found)
             return found
@@ -104,6 +116,37 @@ class BenchTyping:
             hand = replace(hand, at_check="")
         kept = add_entry(self.writer, hand, entry)
         return entry_said(replace(self.sitting, hand=kept), check, entry)
+
+    def _own_doubt(self, check: Check, entry: Entry) -> str:
+        """Return why this person does not settle a check, "" when they may."""
+        core = self.sitting.core
+        if entry.result in UNSETTLED or not core.inspections:
+            return ""
+        if entry.by not in doubters(core.tag, check.code):
+            return ""
+        return f"{check.name}: you left it unsure, so somebody else has to look."
+
+    def _which_gauge(self, check: Check, text: str, gauges: tuple[str, ...]) -> ScanReply:
+        """Ask which gauge is in hand, once: the answer counts from then on at this station."""
+        return ScanReply(
+            "ask",
+            "WHICH GAUGE?",
+            f"{check.name}: {printable(text.strip())} waits. Which {check.gauge_kind} is in hand?",
+            "It counts from now on here; another one's code changes it.",
+            offers=tuple(
+                offer(f"Gauge {code}", "gauge", canonical([check.code, code, text]))
+                for code in gauges[:MOST_GAUGES]
+            ),
+        )
+
+    def _with_gauge(self, check: Check, code: str, text: str) -> ScanReply:
+        """Note the gauge in hand, and take the reading that waited for it."""
+        gauge = gauge_named(f"gauge {code}")
+        if gauge is None:
+            raise NotAllowed(f"Gauge {code} is not in the register any more; measure again.")
+        self._refuse_unless_inspectable(text)
+        take_gauge(self.writer, gauge, self.sitting.core.family, check)
+        return self._at(check, text)
 
     def _not_taken(self, said: str) -> ScanReply:
         return ScanReply("stop", "NOT TAKEN", said, next_words(self.sitting))
@@ -138,13 +181,46 @@ class BenchTyping:
             ),
         )
 
-    def _nothing_waits(self, plain: str) -> ScanReply:
+    def _nothing_waits(self, text: str) -> ScanReply:
+        """Take a second person's word on what another one left unsure; else offer its checks."""
+        checks = [check for check in self.sitting.plan.in_order() if self._fits(check, text)]
+        doubtful = [check for check in checks if self._others_doubt(check)]
+        if len(doubtful) == 1:
+            return self._at(doubtful[0], text, anew=True)
+        shown = printable(text.strip())
+        undo = self._own_last()
+        back = f" 'again' takes back your {undo}." if undo else ""
         return ScanReply(
             "ask",
             "ALL DONE",
-            f"Every check has what it takes; {printable(plain)} was not taken.",
-            f"{self.sitting.verdict.sentence}. Enter stores it; choose a check to measure it anew.",
+            f"Every check has what it takes; {shown} was not taken.",
+            f"{self.sitting.verdict.sentence}. Enter stores it; choose a check to measure it anew."
+            f"{back}",
+            offers=tuple(
+                offer(f"Measure {check.name} anew: {shown}", "anew", canonical([check.code, text]))
+                for check in checks[-MOST_CHECKS:]
+            ),
         )
+
+    def _fits(self, check: Check, text: str) -> bool:
+        """Return whether a text can be said at a check of which something is typed."""
+        if not self.hand.of_check(check.code):
+            return False
+        if check.numeric:
+            return isinstance(read_at(check, text), Reading)
+        word = word_at(check, text)
+        return word is not None and (check.kind != "look" or word.result in look_grades(check))
+
+    def _others_doubt(self, check: Check) -> bool:
+        """Return whether only others were at a check, and left it unsure."""
+        entries = self.hand.of_check(check.code)
+        mine = any(entry.by == self.writer.by for entry in entries)
+        return bool(entries) and not mine and entries[-1].result == "unsure" and not check.numeric
+
+    def _own_last(self) -> str:
+        """Return what this person typed last, in words."""
+        mine = [entry for entry in self.hand.entries if entry.by == self.writer.by]
+        return f"{self.sitting.plan.check(mine[-1].check).name} {mine[-1].typed}" if mine else ""
 
     def _came_unseen(self) -> Change | None:
         """Return what changed since the page was drawn that its person has to see first."""

@@ -7,20 +7,22 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from coretrack.actions.bench_gauges import GaugeInHand, gauge_for
-from coretrack.actions.bench_hand import Entry
+from coretrack.actions.bench_hand import Entry, state_at_bench
 from coretrack.actions.bench_replies import judged_words
 from coretrack.actions.bench_sitting import Sitting, sitting_of
 from coretrack.actions.crack_entries import CrackPanel, crack_panel
 from coretrack.actions.desk_day import DeskDay, desk_day
 from coretrack.actions.process_stamps import StampBook
+from coretrack.actions.stamped_verdicts import stamps_behind
 from coretrack.errors import NotAllowed
 from coretrack.figures.band_pictures import BandPicture, band_picture, gauge_divisions
-from coretrack.figures.core_story import StateShown, state_shown
+from coretrack.figures.bench_events import REOPENED_FROM
+from coretrack.figures.core_story import StateShown
 from coretrack.figures.core_verdicts import GRADE_TONES, OUTCOMES
 from coretrack.figures.judging import CheckJudgement, with_unit
 from coretrack.figures.lifecycle import apply
 from coretrack.figures.limits import describe_limits
-from coretrack.figures.plans import Check, Operation
+from coretrack.figures.plans import Check, Operation, look_grades
 from coretrack.figures.tags import show_tag
 from coretrack.figures.wording import SAFETY
 from coretrack.records.database import snapshot
@@ -58,7 +60,7 @@ class CheckShown:
     """A check with what is found there; `chip` is the shape beside `words`.
 
     `bands` are its limits in words by name; `places` how many readings there are, of how many it
-    takes; `carried` says that an earlier sitting's finding counts.
+    takes; `carried` says that an earlier sitting's finding counts; `letters` are a look's grades.
     """
 
     code: str
@@ -78,6 +80,7 @@ class CheckShown:
     due: bool
     carried: bool
     current: bool
+    letters: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -112,7 +115,7 @@ class BenchView:
 
     `why_not` says why it cannot be inspected, `stored` is the verdict in the books then. `crack` is
     an indication of which more can be told, `crack_stamps` what the day's lamp and bath checks
-    lack.
+    lack, `stamped` what they lacked behind the crack results of the verdict.
     """
 
     tag: str
@@ -138,6 +141,7 @@ class BenchView:
     operations: tuple[Operation, ...]
     crack: CrackPanel | None = None
     crack_stamps: tuple[str, ...] = ()
+    stamped: str = ""
 
 
 def bench_view(tag: str, person: str, station: str, now: datetime) -> BenchView:
@@ -173,7 +177,7 @@ class _View:
             family_name=family_name,
             number=core.number,
             serial=core.serial,
-            state=state_shown(core),
+            state=state_at_bench(core, hand, complete=not sitting.waiting),
             plan_version=sitting.plan.version,
             pass_number=core.reworks + 1,
             checks=checks,
@@ -191,6 +195,7 @@ class _View:
             operations=sitting.plan.operations,
             crack=crack_panel(sitting),
             crack_stamps=self._crack_stamps(),
+            stamped=stamps_behind(sitting),
         )
 
     def _crack_stamps(self) -> tuple[str, ...]:
@@ -202,6 +207,10 @@ class _View:
         return book.stamps(current.method, self.writer.at)
 
     def _why_not(self) -> str:
+        core = self.sitting.core
+        if core.state in REOPENED_FROM and core.grade:
+            by = f" by {core.inspector}" if core.inspector else ""
+            return f"The verdict {core.grade} is stored{by}."
         try:
             # The state machine has the words: it refuses the very event a verdict would store.
             apply(self.sitting.core, "inspected", {"grade": "open"})
@@ -230,6 +239,8 @@ class _View:
         words, chip = OUTCOMES[judgement.outcome]
         if entries and judgement.outcome == "missing":
             words = "begun"
+        if judgement.outcome == "undecided" and judgement.reading is None:
+            words = "unsure"
         values = [entry.value for entry in entries if entry.value is not None]
         shown = values or list(self._found_before(check))
         current = sitting.current is not None and sitting.current.code == check.code
@@ -249,8 +260,9 @@ class _View:
             picture=band_picture(check, shown, sitting.barred),
             gauge=gauge_for(self.writer, sitting.core.family, check) if current else GaugeInHand(),
             due=check.code in sitting.due,
-            carried=not entries and judgement.outcome != "missing",
+            carried=sitting.can_be_inspected and not entries and judgement.outcome != "missing",
             current=current,
+            letters=look_grades(check) if check.kind == "look" else (),
         )
 
     def _found_before(self, check: Check) -> Sequence[int]:

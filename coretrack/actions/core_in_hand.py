@@ -198,7 +198,7 @@ def judge_in(writer: Writer, tag: str) -> str:
     core: CoreFacts = writer.get("core", tag)
     if core.state not in ("counted", "unknown") or core.stream == "purchase":
         raise NotAllowed(
-            f"Core {tag} is {core.acceptance or core.state}; only a returned core that was not "
+            f"{core.called}: {core.state_words}; only a returned core that was not "
             "judged yet is judged here."
         )
     delivery_of(writer, core.lot)

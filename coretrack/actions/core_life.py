@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from coretrack.actions.bench_hand import hand_of, state_at_bench
 from coretrack.actions.core_past import CorePast, core_past
 from coretrack.actions.cores_here import arithmetic_of
 from coretrack.errors import InvalidInput, NotFound
+from coretrack.figures.core_facts import OUTCOMES
 from coretrack.figures.core_story import (
-    OUTCOMES,
     STREAMS,
     StateShown,
     event_sentence,
@@ -218,7 +219,7 @@ def _view(read: _Read, *, costs: bool) -> CoreView:
     clock = _clock(ZoneInfo(read.shop.time_zone))
     return CoreView(
         tag=core.tag,
-        state=state_shown(core),
+        state=state_at_bench(core, hand_of(core.tag)),
         stream=STREAMS.get(core.stream, core.stream),
         family=core.family,
         family_name=read.family.name if read.family else "",

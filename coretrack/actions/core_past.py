@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from coretrack.actions.bench_hand import BenchHand, hand_of
-from coretrack.figures.core_facts import CoreFacts
+from coretrack.actions.rack_runs import rack_with
+from coretrack.figures.core_facts import INSPECTABLE, CoreFacts
 from coretrack.figures.core_ledger import (
     CostLine,
     PassesTold,
@@ -70,7 +71,10 @@ def core_past(
     plan = plans.get(core.plan_version or max(plans, default=0))
     gauges = {gauge.key: gauge.name for gauge in queries.gauges()}
     return CorePast(
-        where=(where_now(core, names), *_in_hand(core, hand_of(core.tag), moments, clock)),
+        where=(
+            where_now(core, names, _rack(core, moments, names)),
+            *_in_hand(core, hand_of(core.tag), plan, moments, clock),
+        ),
         seen=_seen(moments),
         verdicts=tuple(reversed(verdicts_told(moments, plans, gauges, clock))),
         waiting=operation_names(plan, core.operations),
@@ -112,7 +116,11 @@ def _plans(family: str) -> dict[int, Plan]:
 
 
 def _in_hand(
-    core: CoreFacts, hand: BenchHand, moments: Sequence[Moment], clock: Callable[[str], str]
+    core: CoreFacts,
+    hand: BenchHand,
+    plan: Plan | None,
+    moments: Sequence[Moment],
+    clock: Callable[[str], str],
 ) -> tuple[str, ...]:
     """Return who has it before them now: at the bench with entries not stored, or at rework."""
     said = []
@@ -120,12 +128,41 @@ def _in_hand(
         last = hand.entries[-1]
         where = f" at {last.station}" if last.station else ""
         entries = counted(len(hand.entries), "entry")
-        said.append(f"{last.by}{where} typed {entries}, last {clock(last.at)}; nothing is stored.")
+        said.append(
+            f"At the bench: {entries} kept with it, the last by {last.by}{where}, "
+            f"{clock(last.at)}; the verdict is not stored yet."
+        )
     if core.rework_begun:
         begun = next(moment for moment in reversed(moments) if moment.event == "rework begun")
         who = begun.detail.get("person") or begun.by
-        said.append(f"{who} is at rework {core.rework_begun} since {begun.when}.")
+        (name,) = operation_names(plan, (core.rework_begun,))
+        said.append(f"{who} is at rework {name} since {begun.when}.")
     return tuple(said)
+
+
+_MOVES = ("put", "basketed", "unbasketed", "picked", "left", "rework begun", "reworked")
+"""Events after which a core is no longer where its rack of a crack check stood."""
+
+
+def _rack(core: CoreFacts, moments: Sequence[Moment], names: Mapping[str, str]) -> str:
+    """Return the rack that a core is in, or was in last when nobody noted it elsewhere since."""
+    inside = rack_with(core.tag)
+    if inside is not None:
+        stands = (
+            f", which stands in {names.get(inside.place, inside.place)}" if inside.place else ""
+        )
+        return f"In rack {inside.code}{stands}, at its crack check; nothing of it is stored yet"
+    last = next(
+        (each for each in reversed(moments) if each.event in ("crack checked", *_MOVES)), None
+    )
+    if last is None or last.event in _MOVES or core.state not in INSPECTABLE:
+        return ""
+    stood = last.detail.get("place", "")
+    stands = f", which stood in {names.get(stood, stood)}" if stood else ""
+    return (
+        f"Last in rack {last.detail['rack']}{stands}, stored {last.when}; no other place is noted "
+        "since"
+    )
 
 
 def _seen(moments: Sequence[Moment]) -> str:
@@ -145,6 +182,7 @@ _WHAT_COST = {
     "taken back": "Taken out of the books",
     "inspected": "Inspection",
     "overridden": "Overruled by the owner",
+    "reopened": "Opened again for inspection",
     "reworked": "Rework",
 }
 

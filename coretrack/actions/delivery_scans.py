@@ -136,7 +136,7 @@ class DeliveryScans:
             return self._unknown(meaning)
         if core.state in MAY_COME_AGAIN and not self.named:
             take = both(f"Take it in again as {core.number}", core.number, serial)
-            line = f"Serial {serial} was here before as core {show_tag(tag)} ({core.state})."
+            line = f"Serial {serial} was here before as core {show_tag(tag)} ({core.state_words})."
             return ScanReply("ask", "BACK AGAIN?", line, offers=(take, _open_core(tag)))
         return core_said(self.writer, self.lot, tag)
 

@@ -55,6 +55,7 @@ def run_demo(now: datetime, bar: Bar, folder: Path | None = None) -> DemoResult:
     files = folder or data_dir("sample_cores")
     _refuse_another_shop(files)
     setting_up.set_up_from_folder(files / "shop", by="demo", now=now, demo=True)
+    demo_bench.body_pictures(files / "bodies", now)
     answers: list[ImportAnswer] = []
     for path in sorted(files.glob("sales_*.xlsx")):
         with bar("sales") as progress:

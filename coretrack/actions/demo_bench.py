@@ -17,6 +17,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from coretrack.actions import cards, gauge_studies, gauges, station_scans, stock_takes, washes
+from coretrack.actions.body_pictures import add_picture
 from coretrack.actions.station_settings import change_settings, station_settings
 from coretrack.actions.study_cells import Cell, StudyTold
 from coretrack.actions.washes import Tipping
@@ -39,6 +40,13 @@ TRIAL, SHARE = "100", "10"
 """Second looks in percent: on the morning they were tried out, and from then on."""
 
 COUNTED = "Shelf 2 and the build bench were searched; the missing body was not found."
+
+
+def body_pictures(folder: Path, now: datetime) -> None:
+    """Take in the drawings of the bodies, on which the bench marks cracks."""
+    for path in sorted(folder.glob("*.png")):
+        key = f"demo body {path.stem}"
+        add_picture(path.read_bytes(), path.stem, by=OWNER, station="office", now=now, key=key)
 
 
 def load_basket(folder: Path, now: datetime) -> None:

@@ -16,6 +16,17 @@ from coretrack.figures.tags import only_digits, parse_shop_code, show_tag
 from coretrack.figures.trade_objects import Place
 from coretrack.records.writer import Writer
 
+ORDER_WORDS = {
+    "undo": "undo",
+    "again": "undo",
+    "redo": "undo",
+    "done": "done",
+    "next": "next",
+    "back": "back",
+    "cancel": "cancel",
+}
+"""Typed words that do what a scanned order does, on every page of bench and shelf."""
+
 TYPED_DIGITS = 3
 """A number of so many digits is a slot or a count; tags and codes are longer."""
 
@@ -50,6 +61,8 @@ def named(text: str) -> Named:
     bare = trim(text)
     if not bare:
         return Named("nothing")
+    if bare.casefold() in ORDER_WORDS:
+        return Named("order", order=ORDER_WORDS[bare.casefold()])
     if only_digits(bare) and len(bare) <= TYPED_DIGITS:
         return Named("number", number=int(bare))
     meaning = resolve(read_scan(text), ShopBook())

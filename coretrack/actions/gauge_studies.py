@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 from typing import Any
 
 from coretrack.actions.acting import Changed, act_once
@@ -30,12 +31,14 @@ from coretrack.actions.typed_fields import plain_words
 from coretrack.errors import Forbidden, InvalidInput, NotAllowed, NotFound
 from coretrack.figures.bench_objects import GaugeStudy
 from coretrack.figures.dates import shop_day
+from coretrack.figures.limits import plain_text
 from coretrack.figures.plain_words import counted
 from coretrack.figures.readings import Question, Reading, Refusal, read_reading
 from coretrack.figures.scan_replies import ScanReply, Spot
 from coretrack.figures.scans import read_scan
+from coretrack.figures.tolerances import MICRO
 from coretrack.figures.trade_objects import Gauge
-from coretrack.figures.units import canonical_unit, dimension_of
+from coretrack.figures.units import canonical_unit, convert_difference, dimension_of
 from coretrack.records import gauge_queries, queries
 from coretrack.records.database import connection
 from coretrack.records.times import to_text
@@ -293,7 +296,8 @@ def _put(writer: Writer, study: GaugeStudy, cell: Cell, typed: str, value: int) 
         "at": to_text(writer.at),
     }
     writer.event("gauge study", study.key, "set", {"readings": [*study.readings, reading]})
-    return f"{cell.inspector}, piece {cell.piece} is in."
+    by = "" if writer.by == cell.inspector else f", typed by {writer.by}"
+    return f"{cell.inspector}, piece {cell.piece} is in{by}."
 
 
 def _take_out(writer: Writer, study: GaugeStudy, cell: Cell | None) -> str:
@@ -326,14 +330,38 @@ def _wanted(study: GaugeStudy, cell: Cell | None) -> Cell:
     return cell or missing[0]
 
 
+def _step(study: GaugeStudy) -> int | None:
+    """Return the step of the study's gauge in millionths of the study's unit, None if not known."""
+    gauge = known_gauge(study.gauge)
+    if not gauge.resolution or not gauge.unit:
+        return None
+    step = convert_difference(Fraction(gauge.resolution), gauge.unit, study.unit) * MICRO
+    return int(step) or None if step.denominator == 1 else None
+
+
+def _finer(read: Reading, step: int | None) -> bool:
+    """Return whether a reading says more than the gauge shows: a study is of what it shows.
+
+    What was converted from another unit is never round.
+    """
+    return bool(step) and read.given_unit == read.unit and read.value % (step or 1) != 0
+
+
 def _read(study: GaugeStudy, text: str) -> Reading | Question | Refusal:
     check = check_of(study)
+    step = _step(study) or (check.resolution if check else None)
     if check is None:
-        return read_reading(text, unit=study.unit)
-    return read_reading(
-        text,
-        unit=study.unit,
-        resolution=check.resolution,
-        nominal=check.nominal,
-        plausible=check.plausible,
-    )
+        read = read_reading(text, unit=study.unit, resolution=step)
+    else:
+        read = read_reading(
+            text,
+            unit=study.unit,
+            resolution=step,
+            nominal=check.nominal,
+            plausible=check.plausible,
+        )
+    if isinstance(read, Reading) and _finer(read, step):
+        size = f"{plain_text(step or 0)} {study.unit}"
+        said = f"{text.strip()} is finer than the gauge shows ({size}). Is it right?"
+        return Question(text.strip(), said, value=read.value, unit=study.unit)
+    return read

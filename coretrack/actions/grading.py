@@ -27,6 +27,7 @@ from coretrack.figures.observations import Observation
 from coretrack.figures.rework_finish import MOST_MINUTES
 from coretrack.figures.table import Row, Table
 from coretrack.figures.table_values import RowProblem, Values
+from coretrack.figures.tags import show_tag
 from coretrack.records import queries
 from coretrack.records.times import to_text
 
@@ -150,8 +151,8 @@ class _Grading:
         if day.isoformat() < core.received_on and core.tag not in self._too_early:
             self._too_early.add(core.tag)
             job.notes.append(
-                f"row {row.number}: core {core.tag} was received on {core.received_on}, after "
-                f"{day.isoformat()}; check both days"
+                f"row {row.number}: core {show_tag(core.tag)} was received on "
+                f"{core.received_on}, after {day.isoformat()}; check both days"
             )
 
     def _entries(self, job: Work) -> list[_Entry]:

@@ -100,7 +100,7 @@ def _clear_out(desk: _Desk) -> str:
     """
     core = desk.core
     if core.state != "hold":
-        raise NotAllowed(f"{desk.named} is {core.state}; only refused cores are cleared out.")
+        raise NotAllowed(f"{desk.named}: {core.state_words}; only refused cores are cleared out.")
     until = hold_day(core.hold_until, desk.day.today)
     why = typed_reason(desk.told.reason)
     if not until.over:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from coretrack.actions.cards_told import holds
 from coretrack.actions.dock import lines_of_invoice
 from coretrack.actions.offers import MARK, candidates_offered, offer, taken_apart
 from coretrack.actions.scanning import is_void, meaning_of, void_words
@@ -131,6 +132,8 @@ class HomeScans:
             name = self.writer.get("place", code.text).name
             line = f"{name}: the good bodies in it, and more to be put there."
             return ScanReply("note", "BIN", line, target="shelf", code=f"bin:{code.text}")
+        if code.kind in ("basket", "rack") and (said := holds(self.writer, code.text)):
+            return ScanReply("note", code.kind.upper(), said)
         if code.kind == "badge":
             return ScanReply("note", "BADGE", "A badge signs a person in, at the sign-in page.")
         return ScanReply(

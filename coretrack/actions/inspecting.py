@@ -108,7 +108,7 @@ class Bench:
         """
         if not core.family:
             raise NotAllowed(
-                f"Core {core.tag} is of an unknown family; identify it before it is inspected."
+                f"{core.called} is of an unknown family; identify it before it is inspected."
             )
         version = core.plan_version or self.family(core.family).plan_version
         return self.plan(core.family, version)
@@ -144,15 +144,19 @@ def inspect(
     stopped: bool = False,
     why: str = "",
     withdrawn: Sequence[Mapping[str, Any]] = (),
+    plan: Plan | None = None,
+    stamped: str = "",
 ) -> Verdict:
     """Enter one sitting's findings for a core and return the verdict they lead to.
 
     After rework only the reworked and the disturbed checks need new findings; the others carry
     over. Wash and inspection are posted at the first sitting, re-inspection at later ones that are
-    not just the rest of an interrupted one. `withdrawn` are readings that were taken back before.
+    not just the rest of an interrupted one. `withdrawn` are readings that were taken back before;
+    `plan` is the one they were begun by, where a newer one came meanwhile; `stamped` says what
+    lacked behind the crack results.
     """
     core: CoreFacts = writer.get("core", tag)
-    plan = bench.plan_for(core)
+    plan = plan or bench.plan_for(core)
     merged, decided = judged_with(plan, core, observations, stopped=stopped)
     detail: dict[str, Any] = {
         "grade": decided.grade,
@@ -167,6 +171,8 @@ def inspect(
         "readings": [bench.stamped(plan, reading).as_detail() for reading in readings],
         "costs": _costs(bench, core, decided.grade, day),
     }
+    if stamped:
+        detail["stamped"] = stamped
     if withdrawn:
         detail["withdrawn"] = [dict(one) for one in withdrawn]
     writer.event("core", tag, "inspected", detail, at=at, why=why)
@@ -201,7 +207,7 @@ def judged_with(
             pass_number=core.reworks + 1,
         )
     except ValueError as error:
-        raise InvalidInput(f"Core {core.tag}: {error}.") from None
+        raise InvalidInput(f"{core.called}: {error}.") from None
     return merged, decided
 
 
@@ -243,7 +249,7 @@ def override_in(
     bench = Bench(writer)
     core: CoreFacts = writer.get("core", tag)
     if not core.grade:
-        raise NotAllowed(f"Core {tag} has no verdict to override.")
+        raise NotAllowed(f"{core.called} has no verdict to override.")
     plan = bench.plan_for(core)
     history = BodyHistory(core.removed, core.done)
     found = merge_passes(plan, findings_of(core), [], core.done_since)
@@ -306,7 +312,7 @@ def finish_rework(
     stock = (operation.removes or 0) if removed is None else removed.value
     refusal = over_allowance(operation, stock, BodyHistory(core.removed, core.done))
     if refusal is not None:
-        raise InvalidInput(f"Core {tag}: {refusal}.", {"removed": refusal})
+        raise InvalidInput(f"{core.called}: {refusal}.", {"removed": refusal})
     detail = {
         "operation": operation.code,
         "person": person,

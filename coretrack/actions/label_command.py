@@ -34,6 +34,7 @@ def print_by_command(
     *,
     first: int | None = None,
     texts: Sequence[str] = (),
+    wash: str = "",
     by: str,
     station: str,
     now: datetime,
@@ -49,14 +50,14 @@ def print_by_command(
         before = sent_before(key)
         if before is not None:
             return before
-        planned = plan_run(tags, stock, first, texts)
+        planned = plan_run(tags, stock, first, texts, wash)
         if not planned.tags and not planned.texts:
             return planned
         made = labels_file(planned, "labels")
         run_command(station_settings().print_command, made.files[0].content)
         return note_printed(
-            tags, planned.stock, first=planned.first, texts=texts, by=by, station=station,
-            now=now, key=key,
+            tags, planned.stock, first=planned.first, texts=texts, wash=wash, by=by,
+            station=station, now=now, key=key,
         )  # fmt: skip
 
 

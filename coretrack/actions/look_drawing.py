@@ -53,8 +53,12 @@ def refuse_same_eyes(sitting: Sitting, readings: list[Reading], inspector: str) 
     if same:
         checks = [sitting.plan.check(code) for code in same]
         names = ", ".join(check.name for check in checks)
-        other = "another gauge or another person" if checks[0].numeric else "another person"
+        of_them = [reading for reading in readings if reading.check in same]
+        who = ", ".join(dict.fromkeys(reading.by or inspector for reading in of_them))
+        if checks[0].numeric:
+            because = f"{who} measured it again with the same gauge: another one or another person"
+        else:
+            because = f"{who} looked at it again: another person"
         raise NotAllowed(
-            f"{names} was undecided, and the same person measured it again with the same gauge: "
-            f"{other} has to. Everything typed stays here for them."
+            f"{names} was undecided, and {because} has to. Everything typed stays here for them."
         )

@@ -85,7 +85,7 @@ def same_eyes(tag: str, checks: Iterable[str], readings: Readings, inspector: st
     """Return which of the checks the same person measured again with the same gauge.
 
     Compared with the newest stored readings of each check. A word (go, no indication) is a person's
-    own: only another person sees it with other eyes. Call with a connection.
+    own: only somebody who was not unsure sees it with other eyes. Call with a connection.
     """
     told = [event for event in history("core", tag) if event.event == "inspected"]
     same = []
@@ -101,12 +101,52 @@ def same_eyes(tag: str, checks: Iterable[str], readings: Readings, inspector: st
         )
         if not again or before is None:
             continue
+        words = [one for one in again if one["value"] is None]
+        if words:
+            if (words[-1].get("by") or inspector) in doubters(tag, check):
+                same.append(check)
+            continue
         people = {one.get("by") or before[0] for one in before[1]}
         gauges = {one["gauge"] for one in before[1]}
         others = {one.get("by") or inspector for one in again} - people
         if not others and not {one["gauge"] for one in again} - gauges - {""}:
             same.append(check)
     return same
+
+
+def doubters(tag: str, check: str) -> frozenset[str]:
+    """Return who left a check unsure since the body was last reworked: none of them settles it.
+
+    A word (go, no indication) is a person's own, whatever gauge or lamp was in hand. Call with a
+    connection.
+    """
+    people: set[str] = set()
+    for event in reversed(history("core", tag)):
+        if event.event == "reworked":
+            break
+        if event.event == "inspected":
+            found = [one for one in event.detail["findings"] if one["check"] == check]
+            # An indication that was taken back leaves the check unsure, whatever word came last.
+            left = any(one["result"] == "unsure" for one in found)
+            people |= {
+                str(one.get("by") or event.detail["inspector"])
+                for one in event.detail["readings"]
+                if one["check"] == check and (left or one["result"] == "unsure")
+            }
+    return frozenset(people)
+
+
+def newest_reading(tag: str, check: str) -> tuple[Mapping[str, Any], str, str]:
+    """Return the newest stored reading of a check, who stored it and when (UTC text).
+
+    An empty reading and empty texts where there is none. Call with a connection.
+    """
+    for event in reversed(history("core", tag)):
+        if event.event == "inspected":
+            found = [one for one in event.detail["readings"] if one["check"] == check]
+            if found:
+                return found[-1], str(event.detail["inspector"]), event.at
+    return {}, "", ""
 
 
 def who_measured(tag: str) -> frozenset[str]:

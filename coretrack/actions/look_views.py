@@ -26,6 +26,7 @@ from coretrack.records import queries
 from coretrack.records.database import connection, snapshot
 from coretrack.records.happenings import Happened, first_of_each, last_of_each
 from coretrack.records.objects import every
+from coretrack.records.unseen import unseen
 from coretrack.records.writer import Writer
 
 FINISHED = ("done", "answered")
@@ -67,7 +68,9 @@ class Differs:
 
 @dataclass(frozen=True)
 class LooksView:
-    """The list: `mine` the person can make, `others` somebody else has to, `undecided` are open.
+    """The list: `mine` the person can make, `others` somebody else has to.
+
+    `undecided` are all bodies in that state, whether the bench or a file measured them.
 
     `differs` are for the owner alone. `alone` says that no second inspector is known.
     """
@@ -85,18 +88,15 @@ def looks_view(person: str, role: str, now: datetime) -> LooksView:
     """Return what is wanted, as this person may see it."""
     with snapshot():
         day = desk_day(now)
-        wanted = every("second look", {"status": "wanted"})
-        cores = queries.cores_tagged(look.tag for look in wanted)
-        since = first_of_each("second look", [look.key for look in wanted])
-        drawn = [look for look in wanted if look.why == "drawn"]
-        inspected = last_of_each("core", [look.tag for look in drawn], INSPECTED)
+        drawn = _drawn()
+        cores = queries.cores_tagged(look.tag for look, _ in drawn)
+        since = first_of_each("second look", [look.key for look, _ in drawn])
         mine: list[LookShown] = []
         others: list[LookShown] = []
-        for look in drawn:
+        for look, measured in drawn:
             shown = _shown(look, cores[look.tag], since[look.key], day)
-            why_not = role == "owner" or why_not_by(look, _measured(inspected[look.tag]), person)
+            why_not = role == "owner" or why_not_by(look, measured, person)
             (others if why_not else mine).append(shown)
-        open_now = [look for look in wanted if look.why == "undecided"]
         finished = [
             look for status in FINISHED for look in every("second look", {"status": status})
         ]
@@ -104,12 +104,51 @@ def looks_view(person: str, role: str, now: datetime) -> LooksView:
         return LooksView(
             tuple(mine),
             tuple(others),
-            tuple(_shown(look, cores[look.tag], since[look.key], day) for look in open_now),
+            _undecided(day),
             _differing(finished) if role == "owner" else (),
             day.shop.second_look_percent,
             sum(look.why == "drawn" for look in finished),
             len(inspectors) < 2,
         )
+
+
+def looks_waiting(person: str) -> int:
+    """Return how many bodies that list holds for this person: blind looks, and the undecided.
+
+    Call with a connection.
+    """
+    blind = sum(not why_not_by(look, measured, person) for look, measured in _drawn())
+    return blind + len(_open_now())
+
+
+def _drawn() -> list[tuple[SecondLook, set[str]]]:
+    """Return the blind looks that are wanted, each with who measured the body for the first one."""
+    looks = [look for look in every("second look", {"status": "wanted"}) if look.why == "drawn"]
+    inspected = last_of_each("core", [look.tag for look in looks], INSPECTED)
+    return [(look, _measured(inspected[look.tag])) for look in looks]
+
+
+def _open_now() -> list[CoreFacts]:
+    hidden = unseen()
+    return [core for core in every("core", {"state": "undecided"}) if core.tag not in hidden]
+
+
+def _undecided(day: DeskDay) -> tuple[LookShown, ...]:
+    """Return the bodies that are undecided, those that wait longest for a decision first."""
+    cores = _open_now()
+    inspected = last_of_each("core", [core.tag for core in cores], INSPECTED)
+    shown = [
+        LookShown(
+            "",
+            core.tag,
+            core.family,
+            core.number,
+            days_since(day.day_of(inspected[core.tag].at).isoformat(), day.today),
+            ", ".join(sorted(_measured(inspected[core.tag]) - {""})),
+        )
+        for core in cores
+    ]
+    return tuple(sorted(shown, key=lambda one: -one.days))
 
 
 def _shown(look: SecondLook, core: CoreFacts, wanted: Happened, day: DeskDay) -> LookShown:

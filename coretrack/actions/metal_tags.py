@@ -98,7 +98,7 @@ def bind(writer: Writer, tag: str, number: int) -> CoreFacts:
         )
     core = core_named(writer, tag)
     if core.state in ("scrapped", "built"):
-        raise NotAllowed(f"{called(core)} is {core.state}; it needs no metal tag.")
+        raise NotAllowed(f"{called(core)}: {core.state_words}; it needs no metal tag.")
     bound: CoreFacts = writer.event("core", tag, "tag bound", {"number": number})
     return bound
 

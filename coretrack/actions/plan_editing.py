@@ -29,6 +29,7 @@ from coretrack.figures.plan_files import (
 )
 from coretrack.figures.plan_writing import Tables, family_tables, tables_as_toml
 from coretrack.figures.plans import Plan, plan_differences, plan_from_dict
+from coretrack.figures.rework import cracks_left_alone
 from coretrack.figures.trade_objects import Family, PlanVersion
 from coretrack.paper.file_names import safe_file_name
 from coretrack.records import objects, plan_queries, queries
@@ -71,7 +72,10 @@ class VersionSeen:
 
 @dataclass(frozen=True)
 class FamilyView:
-    """A family with its plan and criteria versions, newest first; `tables` is what stands now."""
+    """A family with its plan and criteria versions, newest first; `tables` is what stands now.
+
+    `warnings` are operations after which nobody looks for cracks again.
+    """
 
     code: str
     name: str
@@ -79,16 +83,21 @@ class FamilyView:
     seen: str
     plans: tuple[VersionSeen, ...]
     criteria: tuple[VersionSeen, ...]
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class LookedOver:
-    """A changed plan before it is stored: what storing would change, or what is wrong, by place."""
+    """A changed plan before it is stored: what storing would change, or what is wrong, by place.
+
+    `warnings` do not keep it from being stored.
+    """
 
     changes: tuple[str, ...] = ()
     problems: Mapping[str, str] | None = None
     message: str = ""
     code: str = ""
+    warnings: tuple[str, ...] = ()
 
 
 def plans_view() -> tuple[FamilyLine, ...]:
@@ -117,13 +126,15 @@ def family_view(code: str) -> FamilyView:
         known = _known(code)
         shop = queries.shop()
         zone = ZoneInfo(shop.time_zone if shop else "UTC")
+        family = _family_of(known)
         return FamilyView(
             known.key,
             known.name,
-            family_tables(_family_of(known)),
+            family_tables(family),
             seen_of(known),
             _plans_seen(known.key, zone),
             _criteria_seen(known.key, zone),
+            cracks_left_alone(family.plan),
         )
 
 
@@ -148,7 +159,12 @@ def look_over(told: Mapping[str, Any], code: str = "") -> LookedOver:
             old, new = _changed(told, code)
         except InvalidInput as error:
             return LookedOver(problems=error.fields, message=error.message)
-    return LookedOver(family_differences(old, new), code=new.code)
+    return _looked(old, new)
+
+
+def _looked(old: FamilyFile | None, new: FamilyFile) -> LookedOver:
+    warnings = cracks_left_alone(new.plan)
+    return LookedOver(family_differences(old, new), code=new.code, warnings=warnings)
 
 
 def save_plan(
@@ -184,7 +200,7 @@ def look_at_file(text: str) -> LookedOver:
             return LookedOver(problems=error.fields, message=error.message)
         known = _find(new.code)
         old = _family_of(known) if known else None
-    return LookedOver(family_differences(old, new), code=new.code)
+    return _looked(old, new)
 
 
 def save_file(

@@ -37,14 +37,16 @@ class PrintedLabels:
     next_free: int | None
 
 
-def core_label(core: CoreFacts) -> Label:
-    """Return the label of a core: its tag in bars and large, family and number, day and source."""
+def core_label(core: CoreFacts, note: str = "") -> Label:
+    """Return the label of a core: its tag in bars and large, family and number, day and source.
+
+    A `note`, such as the slot it comes out of, stands first: where rows lack, the last one goes.
+    """
     family = core.family or "unknown family"
     number = core.number or "no number read"
     source = "source lost" if core.source_lost else core.source
-    return Label(
-        core.tag, show_tag(core.tag), (f"{family}  {number}", f"{core.received_on}  {source}")
-    )
+    lines = (f"{family}  {number}", f"{core.received_on}  {source}")
+    return Label(core.tag, show_tag(core.tag), (note, *lines) if note else lines)
 
 
 def labels_of_cores(lots: Sequence[str], tags: Sequence[str]) -> list[Label]:

@@ -38,6 +38,7 @@ from coretrack.figures.process_rules import (
     measured,
     rule_of,
     shown_values,
+    unit_told,
 )
 from coretrack.figures.readings import Reading, read_reading
 from coretrack.figures.wording import SAFETY
@@ -76,12 +77,17 @@ class CheckToday:
 
 @dataclass(frozen=True)
 class QuantityAsked:
-    """One field of a process check's form: `wanted` are its limits in words."""
+    """One field of a process check's form: `wanted` are its limits in words.
+
+    `unit` is what its readings were told in last, at this station's place if it has one; "" before
+    anybody chose.
+    """
 
     quantity: Quantity
     wanted: str
     least: str
     most: str
+    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -125,6 +131,7 @@ def process_view(station: str, now: datetime) -> ProcessView:
         times = {check.key: happenings.history("process check", check.key) for check in today}
         used = methods_used()
         places = _places()
+        here = place_of(station)
         shown = []
         for code, kind in KINDS.items():
             mine = [check for check in today if check.kind == code]
@@ -144,13 +151,15 @@ def process_view(station: str, now: datetime) -> ProcessView:
             )
             needed = bool(set(rules[code].methods) & used)
             good = bool(mine) and all(check.result == "good" for check in mine)
-            asked = tuple(_asked(rules[code], quantity) for quantity in kind.quantities)
             at = tuple(dict.fromkeys(check.place for check in places if check.kind == code))
+            earlier = [check for check in places if check.kind == code]
+            place = here or (at[0] if at else "")
+            earlier.sort(key=lambda check: (check.place == place, check.day), reverse=True)
+            asked = tuple(_asked(rules[code], quantity, earlier) for quantity in kind.quantities)
             shown.append(KindShown(kind, rules[code], asked, told, needed and not good, at))
         shown.sort(key=lambda each: not set(each.rule.methods) & used)
         every = tuple(sorted({check.place for check in places}))
         stamped = stamped_days(day.shop.time_zone)
-        here = place_of(station)
         return ProcessView(day.today.isoformat(), tuple(shown), here, every, stamped)
 
 
@@ -194,8 +203,9 @@ def record_check(
 ) -> str:
     """Keep one check of the day and return what it says in a sentence.
 
-    `told` holds each quantity as typed, "panel" (found or not found), "place" and "note".
-    InvalidInput names each field that is missing or no reading.
+    `told` holds each quantity as typed, the unit chosen beside it and whether it is right all the
+    same (see `process_rules.measured`), "panel" (found or not found), "place" and "note".
+    InvalidInput names each field that is missing, no reading, or asked back.
     """
 
     def act(writer: Writer) -> dict[str, Any]:
@@ -326,11 +336,13 @@ def _end(
     return None
 
 
-def _asked(rule: ProcessRule, quantity: Quantity) -> QuantityAsked:
+def _asked(rule: ProcessRule, quantity: Quantity, earlier: Sequence[ProcessCheck]) -> QuantityAsked:
+    units = (unit_told(quantity, check.measured.get(quantity.code, "")) for check in earlier)
+    unit = quantity.unit if not quantity.also else next(filter(None, units), "")
     limits = limits_of(rule, quantity.code)
     ends = (limits.lower, limits.upper) if limits else (None, None)
     least, most = ("" if end is None else plain_text(end) for end in ends)
-    return QuantityAsked(quantity, limits_words(rule, quantity), least, most)
+    return QuantityAsked(quantity, limits_words(rule, quantity), least, most, unit)
 
 
 def _places() -> list[ProcessCheck]:

@@ -26,6 +26,7 @@ from coretrack.errors import CoretrackError, NotFound
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.money import Money
 from coretrack.figures.plan_files import Fault
+from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Line, Lot, Number, Source
 from coretrack.records import queries
 from coretrack.records.writer import Writer
@@ -303,8 +304,8 @@ class Judging:
             # As long as it is asked it stands among the needs.
             return (f"Taken in without a serial. {seen}",) if hand.no_serial else ()
         return tuple(
-            f"This body was here before: core {life.tag}, received {life.received_on}, "
-            f"now {life.state}."
+            f"This body was here before: core {show_tag(life.tag)}, received {life.received_on}, "
+            f"now: {life.state_words}."
             for life in self.desk.earlier(hand.serial)[-1:]
         )
 

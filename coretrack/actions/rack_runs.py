@@ -11,11 +11,12 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from coretrack.actions import drafts
+from coretrack.actions import drafts, look_records
 from coretrack.actions.acting import Changed
-from coretrack.actions.bench_hand import Entry, hand_of, keep_hand
+from coretrack.actions.bench_hand import Entry, keep_hand
 from coretrack.actions.bench_sitting import Sitting, sitting_of
 from coretrack.actions.crack_entries import told_at
+from coretrack.actions.desk_day import the_desk
 from coretrack.actions.floor_scans import called, core_named
 from coretrack.actions.inspecting import Bench
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
@@ -111,8 +112,11 @@ def open_checks(sitting: Sitting) -> tuple[Check, ...]:
     )
 
 
-def why_not(sitting: Sitting, code: str) -> tuple[str, str]:
-    """Return why a core's crack check cannot be done now, as a large word and a sentence."""
+def why_not(sitting: Sitting, code: str, person: str) -> tuple[str, str]:
+    """Return why a person cannot do a core's crack check now, as a large word and a sentence.
+
+    Call with a connection.
+    """
     core = sitting.core
     if core.state not in INSPECTABLE:
         word = "FAILED ALREADY" if core.state == "scrapped" else "NOT NOW"
@@ -121,11 +125,26 @@ def why_not(sitting: Sitting, code: str) -> tuple[str, str]:
     if check is None:
         return "NOT IN ITS PLAN", f"The plan of {called(core)} has no such check."
     if check in open_checks(sitting):
+        if core.inspections and person in look_records.doubters(core.tag, code):
+            line = f"{called(core)}: you left its {check.name} unsure; somebody else has to look."
+            return "NOT BY YOU", f"{line} It does not go into the rack."
         return "", ""
-    said = sitting.judgement(code).sentence
-    by = [entry.by for entry in sitting.hand.of_check(code)] or [core.inspector]
-    word = "FAILED ALREADY" if sitting.judgement(code).outcome == "discard" else "CHECKED ALREADY"
-    return word, f"{called(core)}: {said}, by {by[-1]}. It does not go into the rack."
+    said = f"{called(core)}: {sitting.judgement(code).sentence}, {_found(sitting, code)}."
+    if sitting.judgement(code).outcome == "discard":
+        return "FAILED ALREADY", f"{said} It does not go into the rack."
+    again = f"To look again, choose {check.name} on its page at the bench."
+    return "CHECKED ALREADY", f"{said} It does not go into the rack. {again}"
+
+
+def _found(sitting: Sitting, code: str) -> str:
+    """Return when and by whom a check was done that counts now."""
+    desk, core = the_desk(), sitting.core
+    typed = sitting.hand.of_check(code)
+    if typed:
+        return f"{desk.moment(typed[-1].at):%Y-%m-%d %H:%M} by {typed[-1].by}"
+    reading, inspector, at = look_records.newest_reading(core.tag, code)
+    when = desk.moment(str(reading.get("at") or at)) if at else None
+    return f"{f'{when:%Y-%m-%d %H:%M} ' if when else ''}by {reading.get('by') or inspector}"
 
 
 class RackRun:
@@ -234,7 +253,7 @@ class RackRun:
         if not rack.confirmed:
             raise NotAllowed("Count the cores in the rack by hand first; nothing was stored.")
         sittings = [sitting_of(self.writer, tag) for tag in rack.tags]
-        done = [said for each in sittings if (said := why_not(each, rack.check)[1])]
+        done = [said for each in sittings if (said := why_not(each, rack.check, self.writer.by)[1])]
         if done:
             raise NotAllowed(
                 f"{done[0]} Take {'it' if len(done) == 1 else f'these {len(done)}'} out of the "
@@ -260,7 +279,7 @@ class RackRun:
         )
         check = sitting.plan.check(rack.check)
         entry = told_at(self.writer, rack.family, check, blank)
-        hand = hand_of(tag)
+        hand = sitting.hand
         at_check = "" if hand.at_check == rack.check else hand.at_check
         changed = replace(hand, entries=(*hand.entries, entry), at_check=at_check)
         if tag in rack.doubts:
@@ -276,6 +295,8 @@ class RackRun:
             "counted": rack.counted,
             "stamps": list(entry.stamps),
         }
+        if rack.place:
+            detail["place"] = rack.place
         if entry.detail:
             detail["detail"] = entry.detail
         self.writer.event("core", tag, "crack checked", detail)
@@ -315,4 +336,4 @@ def _differs(told: int, number: int) -> str:
         what = f"{are(apart, 'core')} not in the rack; look for {'it' if apart == 1 else 'them'}"
     else:
         what = f"{are(apart, 'core')} in the rack that nobody scanned"
-    return f"{counted(told, 'core')} counted, {number} scanned: {what}. Nothing was stored."
+    return f"{counted(told, 'core')} counted, {number} scanned: {what}."

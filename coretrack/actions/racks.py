@@ -34,7 +34,7 @@ from coretrack.actions.rack_runs import (
 from coretrack.actions.washes import typed_count
 from coretrack.errors import InvalidInput
 from coretrack.figures.findings import CRACK_WORDS, word_at
-from coretrack.figures.part_numbers import trim
+from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.plain_words import counted
 from coretrack.figures.plans import Check
 from coretrack.figures.scan_replies import Offer, ScanReply, Spot
@@ -101,13 +101,15 @@ def _first_core(writer: Writer, tag: str) -> ScanReply:
         line = f"{called(core)} is in rack {inside.code}."
         return ScanReply("note", "IN A RACK", line, target="rack", code=inside.code)
     sitting = sitting_in(writer, tag)
-    checks = open_checks(sitting)
+    waiting = open_checks(sitting)
+    checks = [c for c in waiting if not why_not(sitting, c.code, writer.by)[0]]
     if not checks:
-        every = [check.code for check in sitting.plan.checks if check.kind == "crack"]
+        cracks = waiting or [c for c in sitting.plan.checks if c.kind == "crack"]
+        every = [check.code for check in cracks]
         if not every:
             line = f"The plan of {called(core)} has no crack check."
             return ScanReply("stop", "NO CRACK CHECK", line)
-        word, line = why_not(sitting, every[0])
+        word, line = why_not(sitting, every[0], writer.by)
         return ScanReply("stop", word, line)
     wanted = {check.code: check for check in checks}
     offers: list[Offer] = [
@@ -152,9 +154,6 @@ class _AtRack:
             return self._exception(scan.tag) if self.run.rack.confirmed else self.put(scan.tag)
         if scan.kind == "place":
             return self._at_card(scan)
-        plain = trim(text).casefold()
-        if plain in ("undo", "done", "next", "cancel", "back"):
-            return self._order(plain)
         word = word_at(_CRACK, text)
         if word is not None:
             return self._result(word.result, word.detail)
@@ -166,25 +165,31 @@ class _AtRack:
 
     def put(self, tag: str) -> ScanReply:
         """Put a core into the rack, or say why it does not go in."""
-        rack, writer = self.run.rack, self.run.writer
-        core = core_named(writer, tag)
+        rack = self.run.rack
+        core = core_named(self.run.writer, tag)
         if tag in rack.tags:
             number = rack.tags.index(tag) + 1
             line = f"{called(core)} is in the rack already, as number {number}; {self._held()}."
             out = offer(f"Take {show_tag(tag)} out of the rack", "out", tag)
             return ScanReply("note", "ALREADY IN", line, offers=(out,))
+        refused = self._refused(core)
+        if refused is not None:
+            return refused
+        number = self.run.put(tag)
+        return ScanReply("good", f"{number} IN", f"{called(core)}. {_LOADING}")
+
+    def _refused(self, core: CoreFacts) -> ScanReply | None:
+        """Return why a core does not go into the rack, None when it may."""
+        rack = self.run.rack
         if core.family != rack.family:
             line = f"{called(core)} is of family {core.family or 'unknown'}, the rack of "
-            return ScanReply("stop", "OTHER FAMILY", f"{line}{rack.family}. {self._held()}.")
-        other = rack_with(tag, but=rack.code)
+            return ScanReply("stop", "OTHER FAMILY", f"{line}{rack.family}.", self._held())
+        other = rack_with(core.tag, but=rack.code)
         if other is not None:
             line = f"{called(core)} is in rack {other.code}; take it out there first."
             return ScanReply("stop", "OTHER RACK", line)
-        word, line = why_not(sitting_in(writer, tag), rack.check)
-        if word:
-            return ScanReply("stop", word, line, self._held())
-        number = self.run.put(tag)
-        return ScanReply("good", f"{number} IN", f"{called(core)}. {_LOADING}")
+        word, line = why_not(sitting_in(self.run.writer, core.tag), rack.check, self.run.writer.by)
+        return ScanReply("stop", word, line, self._held()) if word else None
 
     def _at_card(self, scan: Named) -> ScanReply:
         """Note that the cores stand in the rack whose card was scanned; it opens them again."""
@@ -205,8 +210,12 @@ class _AtRack:
         rack = self.run.rack
         core = core_named(self.run.writer, tag)
         if tag not in rack.tags:
-            add = offer(f"It belongs here: put {show_tag(tag)} in and count again", "add", tag)
             line = f"{called(core)} is not one of the {len(rack.tags)} counted."
+            refused = self._refused(core)
+            if refused is not None:
+                more = f"{refused.line} {_MARKING}"
+                return ScanReply("stop", "NOT IN IT", line, more)
+            add = offer(f"It belongs here: put {show_tag(tag)} in and count again", "add", tag)
             return ScanReply("stop", "NOT IN IT", line, _MARKING, offers=(add,))
         if rack.result_of(tag) == "none":
             self.run.mark(tag, "unsure")
@@ -299,7 +308,8 @@ class _AtRack:
             numbers = self.run.store(self.spot.seen)
             return _stored(rack.code, numbers)
         self.run.ask_store()
-        return ScanReply("ask", "STORE?", f"{self._summary()} Enter stores it.", _MARKING)
+        line = f"{self._summary()} Enter stores it."
+        return ScanReply("ask", "STORE?", line, "Is another one an exception? Scan it first.")
 
     def _summary(self) -> str:
         rack = self.run.rack
@@ -326,7 +336,10 @@ def _stored(code: str, numbers: tuple[int, int, int]) -> ScanReply:
         f"Rack {code}: {counted(none, 'core')} with no indication, {indications} with an "
         f"indication, {unsure} unsure."
     )
-    detail = "No body is kept by this: its other checks and its verdict are done at the bench."
+    detail = (
+        "The crack check is kept with each body. Its other checks and its verdict are done at the "
+        "bench."
+    )
     return ScanReply("good", "STORED", line, detail, target="rack")
 
 

@@ -16,7 +16,8 @@ from coretrack.actions.desk_day import Desk, the_desk
 from coretrack.actions.line_words import settled_words
 from coretrack.actions.printing import PrintedFile
 from coretrack.errors import InvalidInput, NotFound
-from coretrack.figures.core_story import OUTCOMES, outcome_of
+from coretrack.figures.core_facts import OUTCOMES
+from coretrack.figures.core_story import outcome_of
 from coretrack.figures.credits import CreditLine, CreditResult
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.tags import show_tag
@@ -273,7 +274,7 @@ def _refuse_unless_held(core: CoreFacts, told: _Told) -> None:
     refusal = told.refused.get(core.tag)
     if refusal is None or core.acceptance not in ("refuse", "excess") or core.state == "excess":
         raise InvalidInput(
-            f"{named} is not refused ({core.acceptance or 'not judged'}, {core.state}); only"
+            f"{named} is not refused ({core.outcome_words}; now: {core.state_words}); only"
             " refused cores have a notice."
         )
     if not core.hold_until:

@@ -22,6 +22,7 @@ from coretrack.actions.floor_scans import (
     order_not_here,
     unclear,
 )
+from coretrack.actions.inspecting import Bench
 from coretrack.actions.look_records import wanted_of
 from coretrack.actions.offers import MARK, offer, taken_apart
 from coretrack.actions.rework_hands import (
@@ -35,8 +36,10 @@ from coretrack.actions.rework_hands import (
 )
 from coretrack.errors import InvalidInput, NotAllowed
 from coretrack.figures.columns import fold_heading
+from coretrack.figures.core_verdicts import operation_names
 from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.part_numbers import trim
+from coretrack.figures.plain_words import counted
 from coretrack.figures.plans import Operation
 from coretrack.figures.readings import Question, Refusal
 from coretrack.figures.rework import checks_again, may_rework
@@ -91,8 +94,10 @@ def opened(writer: Writer, tag: str) -> ScanReply:
     """Return the reply that opens a body at its rework, or says what it is instead."""
     core = core_named(writer, tag)
     if core.state == "rework":
-        busy = f" {core.rework_begun} is begun." if core.rework_begun else ""
-        line = f"{called(core)}: waits for {', '.join(core.operations)}.{busy}"
+        names = operation_names(Bench(writer).plan_for(core), core.operations)
+        begun = dict(zip(core.operations, names, strict=True)).get(core.rework_begun)
+        busy = f" {begun} is begun." if begun else ""
+        line = f"{called(core)}: waits for {', '.join(names)}.{busy}"
         return ScanReply("note", "REWORK", line, target="rework", code=tag)
     return _not_in_rework(core)
 
@@ -281,7 +286,8 @@ class AtBody:
             return ScanReply("ask", "FINISHED?", line, offers=(yes, no))
         seconds = self.piece.seconds(self.now)
         if seconds is not None and seconds < min(AT_ONCE, operation.minutes * 20):
-            line = f"{operation.name} was begun {max(0, seconds)} seconds ago. Is it finished?"
+            ago = counted(max(0, seconds), "second")
+            line = f"{operation.name} was begun {ago} ago. Is it finished?"
             return ScanReply("ask", "FINISHED?", line, offers=(yes, no))
         return self._finish()
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from coretrack.actions import drafts, look_records
 from coretrack.actions.acting import act_once
+from coretrack.actions.bench_hand import hand_of, state_at_bench
 from coretrack.actions.floor_scans import (
     Named,
     called,
@@ -69,7 +70,7 @@ def _at_home(writer: Writer, scan: Named) -> ScanReply:
         if core.state == "built":
             return _picked_already(core)
         if core.state != "good":
-            return ScanReply("stop", "NOT GOOD", is_now(core), "Only good bodies lie on the shelf.")
+            return _not_good(core)
         where = place_words(writer, core.place) or "no bin"
         line = f"{called(core)} lies in {where}."
         return ScanReply("note", where.upper(), line, target="core", code=core.tag)
@@ -80,6 +81,14 @@ def _at_home(writer: Writer, scan: Named) -> ScanReply:
     if scan.kind == "order":
         return order_not_here(scan, _AT_HOME)
     return unclear(scan, _AT_HOME)
+
+
+def _not_good(core: CoreFacts) -> ScanReply:
+    """Say what a body is instead of good, and open its page, which leads to where it goes on."""
+    state = state_at_bench(core, hand_of(core.tag)).words
+    only = "Only good bodies lie on the shelf."
+    line = f"{called(core)}: {state}."
+    return ScanReply("stop", "NOT GOOD", line, only, target="core", code=core.tag)
 
 
 def _picked_already(core: CoreFacts) -> ScanReply:

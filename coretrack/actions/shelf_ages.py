@@ -15,8 +15,8 @@ VERDICTS = ("inspected", "overridden")
 def good_since(tags: Iterable[str]) -> dict[str, date]:
     """Return the shop's day on which each body got its present verdict. Call with a connection."""
     desk = the_desk()
-    told = happenings.last_of_each("core", tags, VERDICTS)
-    return {tag: desk.day_of(event.at) for tag, event in told.items()}
+    told = happenings.last_times("core", tags, VERDICTS)
+    return {tag: desk.day_of(at) for tag, at in told.items()}
 
 
 def shop_today(now: datetime) -> date:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -15,8 +15,11 @@ from coretrack.paper.cells import to_csv
 from coretrack.records import happenings, queries, shelf_queries
 from coretrack.records.database import connection
 
-MOST_LISTED = 500
-"""Bodies of one list on a page; the file holds all."""
+MOST_LISTED = 50
+"""Bodies of one page of a family's or a bin's list; the file holds all."""
+
+OLDEST_SHOWN = 5
+"""So many of the oldest of each family stand on the shelf's own page."""
 
 BUILDS_SHOWN = 12
 
@@ -76,19 +79,34 @@ class Build:
 
 @dataclass(frozen=True)
 class ShelfView:
-    """The whole shelf; `bodies` are oldest first, those that the filter leaves.
+    """The whole shelf, or one page of the bodies of a family or a bin, oldest first.
 
-    `more` is how many fit the filter and are only in the file.
+    Without either `bodies` are the oldest of every family. `found` is how many fit the filter,
+    `part` the page shown and `parts` how many pages there are.
     """
 
     families: tuple[FamilyOnShelf, ...]
     bins: tuple[BinOnShelf, ...]
     builds: tuple[Build, ...]
     bodies: tuple[Body, ...]
-    more: int
+    found: int
+    part: int
+    parts: int
     family: str
     place: str | None
     today: str
+
+    @property
+    def family_name(self) -> str:
+        """The name of the family that is listed, "" for none."""
+        names = {each.family: each.name for each in self.families}
+        return names.get(self.family, self.family)
+
+    @property
+    def place_name(self) -> str:
+        """The name of the bin that is listed, "no bin" where bodies in none are."""
+        names = {each.code: each.name for each in self.bins}
+        return names.get(self.place or "", "") or "no bin"
 
     @property
     def good(self) -> int:
@@ -116,8 +134,10 @@ class PickView:
     families: tuple[tuple[str, str], ...]
 
 
-def shelf_view(now: datetime, family: str = "", place: str | None = None) -> ShelfView:
-    """Return the shelf; `family` and `place` ("" for no bin) narrow the list of bodies."""
+def shelf_view(
+    now: datetime, family: str = "", place: str | None = None, part: int = 1
+) -> ShelfView:
+    """Return the shelf; `family` and `place` ("" for no bin) choose the bodies, `part` the page."""
     with connection():
         good, built = shelf_queries.good_bodies(), shelf_queries.built_bodies()
         names = _places()
@@ -126,17 +146,29 @@ def shelf_view(now: datetime, family: str = "", place: str | None = None) -> She
         builds = _builds(built)
         families = {each.key: each.name for each in queries.families()}
     shown.sort(key=lambda body: (body.since, body.tag))
+    whole = not family and place is None
     wanted = [body for body in shown if _fits(body, family, place)]
+    parts = 1 if whole else max(1, -(-len(wanted) // MOST_LISTED))
+    part = min(max(part, 1), parts)
+    page = wanted[(part - 1) * MOST_LISTED : part * MOST_LISTED]
     return ShelfView(
         families=_by_family(shown, built, families),
         bins=_by_bin(shown, names),
         builds=builds[:BUILDS_SHOWN],
-        bodies=tuple(wanted[:MOST_LISTED]),
-        more=max(0, len(wanted) - MOST_LISTED),
+        bodies=tuple(_oldest(shown) if whole else page),
+        found=len(wanted),
+        part=part,
+        parts=parts,
         family=family,
         place=place,
         today=today.isoformat(),
     )
+
+
+def _oldest(bodies: Sequence[Body]) -> Iterator[Body]:
+    """Return the oldest of every family, by family; `bodies` come oldest first."""
+    for family in sorted({body.family for body in bodies}):
+        yield from [body for body in bodies if body.family == family][:OLDEST_SHOWN]
 
 
 def _fits(body: Body, family: str, place: str | None) -> bool:
@@ -259,11 +291,11 @@ def _by_bin(shown: Iterable[Body], names: Mapping[str, str]) -> tuple[BinOnShelf
 
 def _builds(built: Sequence[CoreFacts]) -> tuple[Build, ...]:
     """Return what was picked for, the newest first."""
-    told = happenings.last_of_each("core", [core.tag for core in built], ["picked"])
+    told = happenings.last_times("core", [core.tag for core in built], ["picked"])
     counts = Counter(core.built_into for core in built)
     last: dict[str, str] = {}
     for core in built:
-        at = told[core.tag].at[:10]
+        at = told[core.tag][:10]
         last[core.built_into] = max(at, last.get(core.built_into, ""))
     order = sorted(counts, key=lambda into: (last[into], into), reverse=True)
     return tuple(Build(into, counts[into], last[into]) for into in order)

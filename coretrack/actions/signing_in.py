@@ -30,7 +30,8 @@ SHUT_TIME = timedelta(minutes=15)
 IDLE_UNIT = timedelta(minutes=1)
 """What `idle_minutes` of the shop are counted in."""
 
-USUAL_STATION = "receiving"
+USUAL_STATIONS = {"clerk": "receiving", "inspector": "bench", "owner": "office"}
+"""What a screen without a name of its own is called, by who signs in there."""
 LONGEST_STATION = 30
 
 _STRANGER = "nobody/"
@@ -247,7 +248,7 @@ def new_session(
     session = StoredSession(
         token_hash=_hash(token),
         person=person.key,
-        station=clean_station(station),
+        station=clean_station(station) or USUAL_STATIONS.get(person.role, ""),
         started_at=now,
         seen_at=now,
         ends_at=now + SESSION_TIME,
@@ -265,9 +266,9 @@ def new_session(
 
 
 def clean_station(name: str) -> str:
-    """Return a screen's name fit to be kept: single blanks, 30 signs at most, "receiving" if ""."""
+    """Return a screen's name fit to be kept: single blanks, 30 signs at most."""
     clean = " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
-    return clean[:LONGEST_STATION].strip() or USUAL_STATION
+    return clean[:LONGEST_STATION].strip()
 
 
 def _hash(token: str) -> str:

@@ -19,6 +19,7 @@ from coretrack.actions.printing import (
     print_labels,
     text_label,
 )
+from coretrack.actions.slot_notes import slot_notes
 from coretrack.errors import InvalidInput, NotFound
 from coretrack.figures.labels import Label, SheetStock, Stock
 from coretrack.figures.lifecycle import GONE, CoreFacts
@@ -69,7 +70,8 @@ class LabelRun:
     """What was sent to be printed: cores, texts of one's own, and the places they took.
 
     `first` is the first place used (1 on a roll), `next_free` the one free after the run (0 on a
-    roll); `refused` are tags and texts without a label, and why.
+    roll); `refused` are tags and texts without a label, and why; `wash` is the one they come out
+    of, whose slots stand on the labels.
     """
 
     tags: tuple[str, ...]
@@ -78,6 +80,7 @@ class LabelRun:
     first: int = 1
     next_free: int = 0
     refused: tuple[tuple[str, str], ...] = ()
+    wash: str = ""
 
 
 def stock_choices() -> list[StockChoice]:
@@ -95,7 +98,11 @@ def _choice(stock: Stock) -> StockChoice:
 
 
 def labels_page(
-    tags: Sequence[str], stock: str = "", first: int | None = None, texts: Sequence[str] = ()
+    tags: Sequence[str],
+    stock: str = "",
+    first: int | None = None,
+    texts: Sequence[str] = (),
+    wash: str = "",
 ) -> LabelPages:
     """Return the print pages of these cores' labels, then of texts of one's own.
 
@@ -106,8 +113,9 @@ def labels_page(
         cores = [_core(tag) for tag in tags]
         chosen = _chosen(stock)
         place = _first(chosen, first)
+        notes = slot_notes(wash)
     gone = [(show_tag(core.tag), _gone(core)) for core in cores if core.state in GONE]
-    labels = [core_label(core) for core in cores if core.state not in GONE]
+    labels = [core_label(core, notes.get(core.tag, "")) for core in cores if core.state not in GONE]
     labels += [text_label(text) for text in texts]
     if not labels and not gone:
         raise InvalidInput("There is no label to print; choose at least one core or text.")
@@ -120,7 +128,7 @@ def labels_page(
 
 def sent_page(run: LabelRun) -> LabelPages:
     """Return the print pages of labels that were noted as sent, and those of them refused."""
-    pages = labels_page(run.tags, run.stock, run.first, run.texts)
+    pages = labels_page(run.tags, run.stock, run.first, run.texts, run.wash)
     return replace(pages, refused=(*run.refused, *pages.refused))
 
 
@@ -141,7 +149,8 @@ def labels_style(stock: str) -> str:
 def labels_file(run: LabelRun, name: str) -> PrintedLabels:
     """Return a run's labels as one PDF, from the same free place."""
     with connection():
-        labels = [core_label(_core(tag)) for tag in run.tags]
+        notes = slot_notes(run.wash)
+        labels = [core_label(_core(tag), notes.get(tag, "")) for tag in run.tags]
     labels += [text_label(text) for text in run.texts]
     return print_labels(labels, run.stock, name=name, first=run.first)
 
@@ -210,6 +219,7 @@ def note_printed(
     *,
     first: int | None = None,
     texts: Sequence[str] = (),
+    wash: str = "",
     by: str,
     station: str,
     now: datetime,
@@ -223,7 +233,7 @@ def note_printed(
     with writing(by, now, station) as writer:
         if key and (answer := writer.answers([key]).get(key)):
             return run_from_text(answer)
-        run = note_in(writer, tags, stock, first, texts)
+        run = note_in(writer, tags, stock, first, texts, wash)
         if key:
             writer.remember(key, run_to_text(run))
         return run
@@ -235,10 +245,11 @@ def note_in(
     stock: str = "",
     first: int | None = None,
     texts: Sequence[str] = (),
+    wash: str = "",
 ) -> LabelRun:
     """Note printed labels inside the caller's transaction; see `note_printed`."""
     cores = [_known(writer, tag) for tag in dict.fromkeys(tags)]
-    run = _planned(cores, _chosen(stock), first, texts)
+    run = _planned(cores, _chosen(stock), first, texts, wash)
     for core in cores:
         if core.tag in run.tags:
             detail = {"stock": run.stock, "reprint": core.labels > 0}
@@ -252,19 +263,24 @@ def note_in(
 
 
 def plan_run(
-    tags: Sequence[str], stock: str = "", first: int | None = None, texts: Sequence[str] = ()
+    tags: Sequence[str],
+    stock: str = "",
+    first: int | None = None,
+    texts: Sequence[str] = (),
+    wash: str = "",
 ) -> LabelRun:
     """Return what `note_printed` would note; nothing is stored."""
     with connection():
-        return _planned([_core(tag) for tag in dict.fromkeys(tags)], _chosen(stock), first, texts)
+        cores = [_core(tag) for tag in dict.fromkeys(tags)]
+        return _planned(cores, _chosen(stock), first, texts, wash)
 
 
 def _planned(
-    cores: Sequence[CoreFacts], stock: Stock, first: int | None, texts: Sequence[str]
+    cores: Sequence[CoreFacts], stock: Stock, first: int | None, texts: Sequence[str], wash: str
 ) -> LabelRun:
-    place = _first(stock, first)
-    here = [core for core in cores if core.state not in GONE]
-    of_cores = printable(stock, layout_for(stock), map(core_label, here))
+    place, notes = _first(stock, first), slot_notes(wash)
+    mine = [core_label(core, notes.get(core.tag, "")) for core in cores if core.state not in GONE]
+    of_cores = printable(stock, layout_for(stock), mine)
     of_texts = printable(stock, layout_for(stock), map(text_label, texts))
     refused = [(show_tag(core.tag), _gone(core)) for core in cores if core.state in GONE]
     refused += [(no.label.shown, no.why) for no in (*of_cores.refused, *of_texts.refused)]
@@ -276,6 +292,7 @@ def _planned(
         place,
         (place - 1 + count) % stock.places + 1 if isinstance(stock, SheetStock) else 0,
         tuple(refused),
+        wash,
     )
 
 
@@ -310,6 +327,7 @@ def run_from_text(text: str) -> LabelRun:
             told["first"],
             told["next_free"],
             tuple((tag, why) for tag, why in told["refused"]),
+            told.get("wash", ""),
         )
     except (ValueError, KeyError, TypeError):
         raise NotFound("That key belongs to something else than labels.") from None

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from coretrack.actions.desk_day import the_desk
-from coretrack.actions.stock_takes import LOOSE, compared, expected_of, hand_of
+from coretrack.actions.stock_takes import LOOSE, compared, expected_of, hand_of, in_front
 from coretrack.errors import NotFound
 from coretrack.figures.bench_objects import StockTake
 from coretrack.figures.core_story import StateShown, state_shown
@@ -98,7 +98,7 @@ def take_view(code: str, person: str) -> TakeView:
         last = history[-1]
         is_open = take.status == "open"
         closed = "" if is_open else f"{the_desk().moment(last.at):%Y-%m-%d %H:%M}"
-        here = hand_of(code, person).place
+        here = in_front(take, hand_of(code, person))
         hidden = unseen()
     per_bin: dict[str, int] = {}
     for tag, place in take.found.items():

@@ -65,6 +65,11 @@ def hand_of(code: str, person: str) -> Hand:
     return Hand(**body) if body else Hand()
 
 
+def in_front(take: StockTake, hand: Hand) -> str:
+    """Return the bin that a person counts: the one scanned, else the only one that is asked for."""
+    return hand.place or str(take.scope.get("bin", ""))
+
+
 def _hand_key(code: str, person: str) -> str:
     return f"take/{code}/{person}"
 
@@ -182,7 +187,7 @@ class _Counting:
     def __init__(self, writer: Writer, code: str) -> None:
         self.writer, self.code = writer, code
         self.hand = hand_of(code, writer.by)
-        open_take(writer, code)
+        self.here = in_front(open_take(writer, code), self.hand)
 
     @property
     def count(self) -> StockTake:
@@ -198,13 +203,16 @@ class _Counting:
             case "core":
                 return self._core(scan.tag)
             case "offer" if scan.verb == "loose":
-                self.hand.place = LOOSE
+                self.hand.place = self.here = LOOSE
                 return self._core(scan.argument)
             case "order" if scan.order == "undo":
                 return self._undo()
             case "order" if scan.order in ("done", "next"):
                 self.hand.place = ""
                 self._keep()
+                if self.count.scope.get("bin"):
+                    line = f"{self._so_far()}. Close the count below when nothing is left."
+                    return ScanReply("note", "COUNTED", line)
                 return ScanReply("note", "NEXT BIN", f"{self._so_far()}. {_WANTED}")
             case "order":
                 return order_not_here(scan, _WANTED)
@@ -217,7 +225,7 @@ class _Counting:
 
     def _bin(self, scan: Named) -> ScanReply:
         place = place_named(self.writer, scan, "bin")
-        self.hand.place = place.key
+        self.hand.place = self.here = place.key
         self._keep()
         here = [tag for tag, where in self.count.found.items() if where == place.key]
         line = f"{place.name}: {counted(len(here), 'body')} counted in it so far."
@@ -225,11 +233,11 @@ class _Counting:
 
     def _core(self, tag: str) -> ScanReply:
         core = core_named(self.writer, tag)
-        if not self.hand.place:
+        if not self.here:
             loose = offer("It lies in no bin", "loose", tag)
             line = f"{called(core)}: scan the bin it lies in first."
             return ScanReply("ask", "BIN FIRST", line, offers=(loose,))
-        here = self.hand.place
+        here = self.here
         before = self.count.found.get(tag, "")
         name = self._name(here)
         if before == here:
@@ -243,7 +251,7 @@ class _Counting:
 
     def _said(self, core: CoreFacts, name: str) -> ScanReply:
         """Return what a scanned core is to this count."""
-        here = "" if self.hand.place == LOOSE else self.hand.place
+        here = "" if self.here == LOOSE else self.here
         undo = f"core {show_tag(core.tag)} counted"
         known = {each.tag: each for each in settled(self.count)}
         if core.state == "good" and core.place != here:

@@ -79,7 +79,9 @@ def identify_in(writer: Writer, tag: str, number: str, now: datetime) -> CoreFac
 def _refuse_unjudged(hand: Hand, judged: Judged, proposal: Proposal) -> None:
     """Raise NotAllowed unless the core can be taken in without judging it."""
     if hand.tag:
-        raise NotAllowed(f"Core {hand.tag} is in the house already; it only waits to be judged.")
+        raise NotAllowed(
+            f"Core {show_tag(hand.tag)} is in the house already; it only waits to be judged."
+        )
     if judged.number is None and hand.named:
         raise NotAllowed("An unknown core waits to be judged as it is; store it.")
     stops = [need for need in proposal.needs if need.field not in ("photo", "refusal")]

@@ -109,7 +109,7 @@ def undo_in(writer: Writer, delivery: str, now: datetime, *, drop_in_hand: bool 
         raise NotAllowed(_judged_since(act, above))
     core: CoreFacts = writer.get("core", act.tag)
     if core.acceptance == "bought":
-        raise NotAllowed(f"Core {act.tag} was bought meanwhile; it cannot be undone at the dock.")
+        raise NotAllowed(f"{core.called} was bought meanwhile; it cannot be undone at the dock.")
     empty = Hand(delivery, writer.by)
     held = hand_of(delivery, writer.by) or empty
     if replace(held, comeback=False) != empty or photos.photos_of("draft", held.key):

@@ -139,6 +139,11 @@ class WashRun:
             raise NotAllowed(f"There is nothing of yours to take back in {self.name}.")
         return mine[-1], self.take_out(mine[-1])
 
+    def ask_count(self, counting: bool = True) -> None:
+        """Note that this person was asked for the count, or no longer."""
+        self.hand.counting = counting
+        self.keep_hand()
+
     def load(self, told: int) -> None:
         """Send the basket into the wash once the count agrees; InvalidInput when it does not."""
         self._expect("loading")
@@ -154,6 +159,7 @@ class WashRun:
         self._check(told)
         self._empty()
         self._set({"status": "done", "counted": told})
+        self._drop_hand()
         return tuple(tag for _, tag in in_order(self.wash.slots))
 
     def tip(

@@ -16,7 +16,7 @@ from coretrack.figures.lifecycle import CoreFacts
 from coretrack.figures.tags import show_tag
 from coretrack.figures.trade_objects import Place
 from coretrack.figures.wash_slots import family_counts, in_order, next_slot
-from coretrack.figures.wording import WASH_SAFETY
+from coretrack.figures.wording import WASH_LINE, WASH_SAFETY
 from coretrack.paper.file_names import safe_file_name
 from coretrack.paper.traveller import Traveller, TravellerSlot, traveller_pdf
 from coretrack.records import happenings, queries, shelf_queries
@@ -111,6 +111,7 @@ class WashView:
     by: str
     note: str
     caution: str
+    caution_line: str = WASH_LINE
 
     @property
     def under_way(self) -> bool:

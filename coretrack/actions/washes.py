@@ -1,7 +1,8 @@
 """The wash: baskets loaded by scan, counted in and out, tipped ones noted; one action each.
 
 At a basket's page a core goes into the next slot, a typed number sets that slot, a free metal tag
-goes onto the core put in last, `undo` takes it out again, `done` asks for the count.
+goes onto the core put in last, `undo` takes it out again, `done` asks for the count. In the wash
+`done` or Enter asks for the count; a number is the count then, and asked about before.
 """
 
 from __future__ import annotations
@@ -51,7 +52,9 @@ def take_scan(writer: Writer, code: str, text: str, spot: Spot, now: datetime) -
     run = WashRun(writer, code)
     if run.wash.status == "loading":
         return _Loading(run).take(scan)
-    return _washing(run, scan)
+    if run.wash.status not in UNDER_WAY:
+        return ScanReply("stop", "OVER", f"Wash {run.code} is {run.wash.status}. {_AT_HOME}")
+    return _Washing(run).take(scan)
 
 
 def _basket(writer: Writer, code: str, scan: Named) -> ScanReply:
@@ -119,8 +122,7 @@ class _Loading:
             case "order" if scan.order in ("done", "accept", "next"):
                 return self._ask_count()
             case "order" if scan.order in ("cancel", "back"):
-                self.run.hand.counting = False
-                self.run.keep_hand()
+                self.run.ask_count(False)
                 return ScanReply("note", "GO ON", f"{self._held().capitalize()}. {_LOADING}")
             case "order":
                 return order_not_here(scan, _LOADING)
@@ -185,8 +187,7 @@ class _Loading:
     def _ask_count(self) -> ScanReply:
         if not self.run.count:
             return ScanReply("stop", "EMPTY", f"Nothing lies in {self.run.name}. {_LOADING}")
-        self.run.hand.counting = True
-        self.run.keep_hand()
+        self.run.ask_count()
         return ScanReply(
             "ask", "COUNT", f"Count the cores in {self.run.name} and type how many.", _BY_HAND
         )
@@ -203,30 +204,64 @@ class _Loading:
 _BY_HAND = "Count the pieces by hand, not the lines on the screen."
 
 
-def _washing(run: WashRun, scan: Named) -> ScanReply:
-    """Act on a scan at a basket that is in the wash, or was."""
-    if run.wash.status not in UNDER_WAY:
-        return ScanReply("stop", "OVER", f"Wash {run.code} is {run.wash.status}. {_AT_HOME}")
-    wanted = "Count what comes out and type how many; each is labelled again in slot order."
-    if scan.kind == "number":
+class _Washing:
+    """A basket that is in the wash."""
+
+    def __init__(self, run: WashRun) -> None:
+        self.run = run
+
+    def take(self, scan: Named) -> ScanReply:
+        """Act on one scan."""
+        match scan.kind:
+            case "number":
+                return self._number(scan.number)
+            case "offer" if scan.verb == "out":
+                return self._out(typed_count(scan.argument))
+            case "core":
+                return self._core(scan.tag)
+            case "nothing":
+                return self._ask_count()
+            case "order" if scan.order in ("done", "next", "accept"):
+                return self._ask_count()
+            case "order" if scan.order in ("cancel", "back"):
+                self.run.ask_count(False)
+                return ScanReply("note", "IN THE WASH", f"{self.run.name}. {_OUT}")
+            case "order":
+                return order_not_here(scan, _OUT)
+        return unclear(scan, _OUT)
+
+    def _ask_count(self) -> ScanReply:
+        self.run.ask_count()
+        line = f"Count what comes out of {self.run.name} and type how many."
+        return ScanReply("ask", "COUNT", line, f"Then the wash is over. {_BY_HAND}")
+
+    def _number(self, number: int) -> ScanReply:
+        if self.run.hand.counting:
+            return self._out(number)
+        out = f"Yes, {counted(number, 'core')} counted out: the wash is over"
+        line = f"Is {number} the count of what came out of {self.run.name}? Nothing is done yet."
+        return ScanReply("ask", "THE COUNT?", line, _OUT, offers=(offer(out, "out", str(number)),))
+
+    def _out(self, number: int) -> ScanReply:
         try:
-            tags = run.finish(scan.number)
+            tags = self.run.finish(number)
         except InvalidInput as error:
             tipped = "If the order of the slots is lost, note the basket as tipped below."
             return ScanReply("stop", "COUNT AGAIN", error.message, tipped)
-        line = f"{counted(len(tags), 'core')} out of {run.name}; their labels come in slot order."
+        line = f"{counted(len(tags), 'core')} out of {self.run.name}; "
+        line += "their labels come in slot order, each with its slot."
         return ScanReply("good", "OUT", line, print_tags=tags)
-    if scan.kind == "core":
-        core = core_named(run.writer, scan.tag)
-        if core.tag in run.wash.slots.values():
-            return ScanReply("note", f"SLOT {core.slot}", lies_in(run.writer, core), wanted)
-        line = f"{called(core)} is not in {run.name}, which is in the wash; nothing goes in now."
-        return ScanReply("stop", "NOT IN IT", line, wanted)
-    if scan.kind == "nothing" or scan.order in ("done", "next", "accept"):
-        return ScanReply("ask", "COUNT", f"{run.name} is in the wash. {wanted}")
-    if scan.kind == "order":
-        return order_not_here(scan, wanted)
-    return unclear(scan, wanted)
+
+    def _core(self, tag: str) -> ScanReply:
+        core = core_named(self.run.writer, tag)
+        if core.tag in self.run.wash.slots.values():
+            where = lies_in(self.run.writer, core)
+            return ScanReply("note", f"SLOT {core.slot}", where, _OUT)
+        line = f"{called(core)} is not in {self.run.name}, which is in the wash; nothing goes in."
+        return ScanReply("stop", "NOT IN IT", line, _OUT)
+
+
+_OUT = "When it comes out, 'done' or Enter asks for the count."
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import click
 from coretrack.cli.context import Station, pass_station, print_table
 from coretrack.cli.figures import money_cell, print_notes, rate_cell, rates_cell
 from coretrack.cli.progress import bar
+from coretrack.errors import InvalidInput
 
 if TYPE_CHECKING:
     from coretrack.figures.summary import ShopSummary
@@ -22,14 +23,15 @@ def register(group: click.Group) -> None:
 
 @click.command()
 @click.option(
-    "--folder", type=click.Path(file_okay=False, path_type=Path), default=Path("demo_shop"),
-    show_default=True, metavar="DIR", help="Where the demo's data and papers go.",
+    "--folder", type=click.Path(file_okay=False, path_type=Path), metavar="DIR",
+    help="Where the demo's data and papers go.  [default: that of --data, else demo_shop]",
 )  # fmt: skip
 @click.option("--port", type=click.IntRange(1, 65535), help="Port for the pages.")
 @click.option("--no-serve", is_flag=True, help="Stop before the pages are served.")
 @pass_station
-def demo(station: Station, folder: Path, port: int | None, no_serve: bool) -> None:
+def demo(station: Station, folder: Path | None, port: int | None, no_serve: bool) -> None:
     """Run the whole job on an invented shop: from a pile of cores to a core charge."""
+    folder = folder_of(folder, station.data)
     station.data = str(folder)
     settings = station.open(create=True)
     from coretrack import clock
@@ -55,6 +57,19 @@ def demo(station: Station, folder: Path, port: int | None, no_serve: bool) -> No
         from coretrack.cli.serving import serve_pages
 
         serve_pages(station.settings(port=port) if port else settings, demo=True)
+
+
+def folder_of(asked: Path | None, data: str | None) -> Path:
+    """Return where the demo goes: --folder and --data say the same thing.
+
+    The shop of CORETRACK_DATA is a real one and is left alone.
+    """
+    if asked and data and asked.resolve() != Path(data).resolve():
+        raise InvalidInput(
+            f"--data says {data} and --folder says {asked}; the demo goes into one folder: give "
+            "one of them."
+        )
+    return asked or Path(data or "demo_shop")
 
 
 def _screen(summary: ShopSummary) -> None:

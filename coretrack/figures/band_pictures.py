@@ -22,6 +22,12 @@ WIDTH = 1000
 MARGIN = Fraction(3, 10)
 """How much wider than its limits the picture is, on each side."""
 
+ROWS = 4
+"""So many rows there are for the sizes of limits; four limits close together stay readable."""
+
+LETTER = 15
+"""About the width of a letter of a band's name."""
+
 CROWDED = 170
 """Closer than this two limits cannot stand beside one another."""
 
@@ -41,6 +47,11 @@ class Zone:
         return self.end - self.start
 
     @property
+    def narrow(self) -> bool:
+        """Whether its name is too wide for it and stands below."""
+        return bool(self.text) and self.width <= len(self.text) * LETTER
+
+    @property
     def middle(self) -> int:
         """Where its name stands."""
         return (self.start + self.end) // 2
@@ -48,7 +59,7 @@ class Zone:
 
 @dataclass(frozen=True)
 class Tick:
-    """A limit: where it lies, its size, and the row (0 or 1) in which that can be written."""
+    """A limit: where it lies, its size, and the row (from 0) in which that can be written."""
 
     place: int
     text: str
@@ -73,6 +84,16 @@ class BandPicture:
     ticks: tuple[Tick, ...]
     pointers: tuple[Pointer, ...]
     said: str
+
+    @property
+    def rows(self) -> int:
+        """How many rows of limit sizes there are."""
+        return max((tick.row for tick in self.ticks), default=0) + 1
+
+    @property
+    def narrow(self) -> tuple[Zone, ...]:
+        """The bands whose names stand below the sizes of limits."""
+        return tuple(zone for zone in self.zones if zone.narrow)
 
 
 def band_picture(
@@ -185,10 +206,11 @@ def _kind(check: Check, bands: Bands, value: Fraction) -> tuple[str, str]:
 def _ticks(check: Check, ends: Sequence[int], scale: _Scale) -> tuple[Tick, ...]:
     places = max(decimal_places(size) for size in (*ends, check.resolution or 0))
     ticks: list[Tick] = []
-    last = [-WIDTH, -WIDTH]
+    last = [-WIDTH] * ROWS
     for end in ends:
         place = scale.at(end)
-        row = 0 if place - last[0] >= CROWDED else 1
+        free = (row for row in range(ROWS) if place - last[row] >= CROWDED)
+        row = next(free, ROWS - 1)
         if place - last[row] >= CROWDED:
             ticks.append(Tick(place, plain_text(end, places), row))
             last[row] = place

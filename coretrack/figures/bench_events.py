@@ -10,6 +10,9 @@ from coretrack.errors import NotAllowed
 from coretrack.figures.core_facts import INSPECTABLE, STATE_AFTER_GRADE, CoreFacts, posted
 from coretrack.figures.dock_events import refuse_once_gone
 
+REOPENED_FROM = frozenset({"good", "scrapped", "rework"})
+"""States in which a verdict is stored that the owner can open again."""
+
 
 def _inspected(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.state not in INSPECTABLE:
@@ -44,7 +47,7 @@ def _why_not_inspectable(core: CoreFacts) -> str:
         "scrapped": "it is already scrapped",
         "built": "it was picked from the shelf for a build",
     }
-    return f"Core {core.tag} cannot be inspected: {reasons.get(core.state, core.state)}."
+    return f"{core.called} cannot be inspected: {reasons.get(core.state, core.state)}."
 
 
 def _reworked(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
@@ -52,7 +55,7 @@ def _reworked(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.state != "rework" or operation not in core.operations:
         waiting = ", ".join(core.operations) or "none"
         raise NotAllowed(
-            f"Core {core.tag} is not waiting for '{operation}' (waiting for: {waiting})."
+            f"{core.called} is not waiting for '{operation}' (waiting for: {waiting})."
         )
     left = tuple(code for code in core.operations if code != operation)
     done = {**core.done, operation: core.done.get(operation, 0) + 1}
@@ -73,9 +76,9 @@ def _reworked(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 
 def _overridden(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if not core.grade:
-        raise NotAllowed(f"Core {core.tag} has no verdict to override.")
+        raise NotAllowed(f"{core.called} has no verdict to override.")
     if core.state == "built":
-        raise NotAllowed(f"Core {core.tag} was picked for {core.built_into}; put it back first.")
+        raise NotAllowed(f"{core.called} was picked for {core.built_into}; put it back first.")
     grade = detail["grade"]
     return replace(
         posted(core, detail),
@@ -85,13 +88,32 @@ def _overridden(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     )
 
 
+def _reopened(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
+    """Open a stored verdict again: nothing counts as found until it is measured anew."""
+    if core.state not in REOPENED_FROM:
+        raise NotAllowed(
+            f"Core {core.tag} has no stored verdict that could be opened again."
+            if core.state != "built"
+            else f"Core {core.tag} was picked for {core.built_into}; put it back first."
+        )
+    return replace(
+        posted(core, detail),
+        grade="open",
+        operations=(),
+        reasons=(),
+        findings=(),
+        rework_begun="",
+        state="reinspect",
+    )
+
+
 def _begun(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     """Note who is busy with which rework operation; another one may take it over."""
     operation = detail["operation"]
     if core.state != "rework" or operation not in core.operations:
         waiting = ", ".join(core.operations) or "none"
         raise NotAllowed(
-            f"Core {core.tag} is not waiting for '{operation}' (waiting for: {waiting})."
+            f"{core.called} is not waiting for '{operation}' (waiting for: {waiting})."
         )
     return replace(core, rework_begun=operation)
 
@@ -107,31 +129,31 @@ def _put_down(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 def _basketed(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.state not in INSPECTABLE:
         raise NotAllowed(
-            f"Core {core.tag} is {core.state}; only cores on their way to the bench are washed."
+            f"{core.called}: {core.state_words}; only cores on their way to the bench are washed."
         )
     if core.basket and core.basket != detail["basket"]:
-        raise NotAllowed(f"Core {core.tag} lies in basket {core.basket}; take it out there first.")
+        raise NotAllowed(f"{core.called} lies in basket {core.basket}; take it out there first.")
     return replace(core, basket=detail["basket"], slot=detail["slot"])
 
 
 def _unbasketed(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     del detail
     if not core.basket:
-        raise NotAllowed(f"Core {core.tag} lies in no basket.")
+        raise NotAllowed(f"{core.called} lies in no basket.")
     return replace(core, basket="", slot=0)
 
 
 def _tag_bound(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     refuse_once_gone(core)
     if core.metal_tag:
-        raise NotAllowed(f"Core {core.tag} carries metal tag {core.metal_tag} already.")
+        raise NotAllowed(f"{core.called} carries metal tag {core.metal_tag} already.")
     return replace(core, metal_tag=detail["number"])
 
 
 def _tag_released(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     del detail
     if not core.metal_tag:
-        raise NotAllowed(f"Core {core.tag} carries no metal tag.")
+        raise NotAllowed(f"{core.called} carries no metal tag.")
     return replace(core, metal_tag=0)
 
 
@@ -139,7 +161,7 @@ def _picked(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     """Take a good body from the shelf into a unit."""
     if core.state != "good":
         raise NotAllowed(
-            f"Core {core.tag} is {core.state}; only good bodies are picked for a build."
+            f"{core.called}: {core.state_words}; only good bodies are picked for a build."
         )
     return replace(core, state="built", built_into=detail["into"], place="")
 
@@ -147,7 +169,7 @@ def _picked(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 def _put_back(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     del detail
     if core.state != "built":
-        raise NotAllowed(f"Core {core.tag} is {core.state}; it was not picked for a build.")
+        raise NotAllowed(f"{core.called}: {core.state_words}; it was not picked for a build.")
     return replace(core, state="good", built_into="")
 
 
@@ -155,7 +177,7 @@ def _seen_again(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     """A blind second look: kept in the history, it never changes the verdict by itself."""
     del detail
     if not core.grade:
-        raise NotAllowed(f"Core {core.tag} has no verdict that could be looked at again.")
+        raise NotAllowed(f"{core.called} has no verdict that could be looked at again.")
     return core
 
 
@@ -173,6 +195,7 @@ HANDLERS = {
     "rework put down": _put_down,
     "reworked": _reworked,
     "overridden": _overridden,
+    "reopened": _reopened,
     "crack checked": _crack_checked,
     "looked at again": _seen_again,
     "basketed": _basketed,

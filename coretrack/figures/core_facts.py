@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from coretrack.figures.money import Money
+from coretrack.figures.tags import show_tag
 
 COST_PARTS = (
     "price",
@@ -45,6 +46,37 @@ STATE_AFTER_GRADE = {
 STATE_AFTER_ACCEPTANCE = {"refuse": "hold", "excess": "excess", "comeback": "comeback"}
 
 INSPECTABLE = frozenset({"waiting", "comeback", "open", "undecided", "reinspect"})
+
+
+STATE_WORDS = {
+    "counted": "counted, not judged yet",
+    "unknown": "unknown core, to be identified",
+    "waiting": "waiting for inspection",
+    "hold": "refused, in the hold bin",
+    "excess": "excess core, to be refused or bought",
+    "comeback": "comeback under warranty",
+    "sent back": "sent back to the customer",
+    "cleared out": "cleared out of the hold bin as metal",
+    "taken back": "taken in by mistake, out of the books",
+    "open": "inspection begun, checks missing",
+    "undecided": "undecided, to be measured again",
+    "rework": "in rework",
+    "reinspect": "rework finished, to be inspected again",
+    "good": "good body",
+    "built": "good body, picked for a build",
+    "scrapped": "scrapped",
+}
+"""The states of a core as people say them."""
+
+OUTCOMES = {
+    "accept": "accepted",
+    "part credit": "accepted for part of the credit",
+    "refuse": "refused",
+    "excess": "excess: no unit is owed for it",
+    "comeback": "a comeback under warranty, no core credit",
+    "bought": "bought",
+}
+"""What the dock decided, in words."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +142,23 @@ class CoreFacts:
     metal_tag: int = 0
     rework_begun: str = ""
     built_into: str = ""
+
+    @property
+    def called(self) -> str:
+        """The core by its tag, as messages name it: "Core 1000 0042 35"."""
+        return f"Core {show_tag(self.tag)}"
+
+    @property
+    def state_words(self) -> str:
+        """Its state as people say it."""
+        if self.state == "built" and self.built_into:
+            return f"good body, picked for {self.built_into}"
+        return STATE_WORDS.get(self.state, self.state)
+
+    @property
+    def outcome_words(self) -> str:
+        """What the dock decided, as people say it."""
+        return OUTCOMES.get(self.acceptance, self.acceptance) or "not judged"
 
     @property
     def decided(self) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from coretrack.figures.core_facts import OUTCOMES
 from coretrack.figures.lifecycle import GONE, CoreFacts
 from coretrack.figures.money import shown
 from coretrack.figures.tags import show_tag
@@ -21,34 +22,25 @@ class StateShown:
     chip: str
 
 
-_STATES = {
-    "counted": StateShown("counted, not judged yet", "wait"),
-    "unknown": StateShown("unknown core, to be identified", "ask"),
-    "waiting": StateShown("waiting for inspection", "wait"),
-    "hold": StateShown("refused, in the hold bin", "stop"),
-    "excess": StateShown("excess core, to be refused or bought", "ask"),
-    "comeback": StateShown("comeback under warranty", "ask"),
-    "sent back": StateShown("sent back to the customer", "stop"),
-    "cleared out": StateShown("cleared out of the hold bin as metal", "stop"),
-    "taken back": StateShown("taken in by mistake, out of the books", "stop"),
-    "open": StateShown("inspection begun, checks missing", "wait"),
-    "undecided": StateShown("undecided, to be measured again", "ask"),
-    "rework": StateShown("in rework", "wait"),
-    "reinspect": StateShown("rework finished, to be inspected again", "wait"),
-    "good": StateShown("good body", "good"),
-    "built": StateShown("good body, picked for a build", "good"),
-    "scrapped": StateShown("scrapped", "stop"),
+_SHAPES = {
+    "counted": "wait",
+    "unknown": "ask",
+    "waiting": "wait",
+    "hold": "stop",
+    "excess": "ask",
+    "comeback": "ask",
+    "sent back": "stop",
+    "cleared out": "stop",
+    "taken back": "stop",
+    "open": "wait",
+    "undecided": "ask",
+    "rework": "wait",
+    "reinspect": "wait",
+    "good": "good",
+    "built": "good",
+    "scrapped": "stop",
 }
-
-OUTCOMES = {
-    "accept": "accepted",
-    "part credit": "accepted for part of the credit",
-    "refuse": "refused",
-    "excess": "excess: no unit is owed for it",
-    "comeback": "a comeback under warranty, no core credit",
-    "bought": "bought",
-}
-"""What the dock decided, in words."""
+"""The shape beside a state's words."""
 
 
 def outcome_of(core: CoreFacts) -> str:
@@ -76,13 +68,14 @@ STREAMS = {"return": "return", "purchase": "purchased lot", "comeback": "comebac
 
 def state_shown(core: CoreFacts) -> StateShown:
     """Return a core's state in words and the shape beside it."""
-    if core.state == "built" and core.built_into:
-        return StateShown(f"good body, picked for {core.built_into}", "good")
-    return _STATES.get(core.state, StateShown(core.state, "wait"))
+    return StateShown(core.state_words, _SHAPES.get(core.state, "wait"))
 
 
-def where_now(core: CoreFacts, names: Mapping[str, str]) -> str:
-    """Return where a core is now in one sentence; `names` are those of places by their codes."""
+def where_now(core: CoreFacts, names: Mapping[str, str], rack: str = "") -> str:
+    """Return where a core is now in one sentence; `names` are those of places by their codes.
+
+    `rack` says in which rack of a crack check it is, or was last, when nothing was noted since.
+    """
     state = state_shown(core).words
     if core.state in GONE:
         return f"Not in the house: {state}."
@@ -91,6 +84,8 @@ def where_now(core: CoreFacts, names: Mapping[str, str]) -> str:
     tag = f", with metal tag {core.metal_tag} wired to it" if core.metal_tag else ""
     if core.basket:
         return f"In {names.get(core.basket, core.basket)}, slot {core.slot}{tag}."
+    if rack:
+        return f"{rack}{tag}."
     if core.place:
         return f"In {names.get(core.place, core.place)}{tag}."
     if core.state == "scrapped":
@@ -259,5 +254,8 @@ _TELLERS: dict[str, Callable[[Detail, Mapping[str, str]], str]] = {
     "rework begun": _begun,
     "reworked": _reworked,
     "looked at again": _seen_again,
+    "reopened": lambda detail, names: (
+        f"Opened again for inspection by the owner; it was {detail['was']}."
+    ),
     "overridden": lambda detail, names: f"Verdict overruled by the owner: {detail['grade']}.",
 }

@@ -112,6 +112,8 @@ def verdicts_told(
         if moment.event == "inspected":
             plan = plans.get(moment.detail["plan_version"])
             told.append(_inspected(moment, plan, _Readings(moment, plan, gauges, clock)))
+        elif moment.event == "reopened":
+            told.append(_reopened(moment))
         elif moment.event == "overridden":
             told.append(_overruled(moment, plans.get(moment.before.plan_version)))
     return tuple(told)
@@ -127,7 +129,7 @@ def _inspected(moment: Moment, plan: Plan | None, teller: _Readings) -> VerdictT
         station=moment.station,
         grade=str(detail["grade"]),
         tone=GRADE_TONES[detail["grade"]],
-        sentence=f"{sentence}.",
+        sentence=f"{sentence}. {_stamped(detail)}".strip(),
         why=moment.why,
         plan_version=int(detail["plan_version"]),
         pass_number=moment.before.reworks + 1,
@@ -137,6 +139,15 @@ def _inspected(moment: Moment, plan: Plan | None, teller: _Readings) -> VerdictT
             teller.told(one, counted=False) for one in detail.get("withdrawn", ()) if one["typed"]
         ),
     )
+
+
+def _stamped(detail: Mapping[str, Any]) -> str:
+    """Return what lacked behind the crack results: as it was said, or as the readings tell."""
+    if detail.get("stamped"):
+        return str(detail["stamped"])
+    found = (stamp for one in detail.get("readings", ()) for stamp in one.get("stamps") or ())
+    stamps = ", ".join(dict.fromkeys(found))
+    return f"Crack result stamped: {stamps}." if stamps else ""
 
 
 def _overruled(moment: Moment, plan: Plan | None) -> VerdictTold:
@@ -153,6 +164,24 @@ def _overruled(moment: Moment, plan: Plan | None) -> VerdictTold:
         plan_version=moment.before.plan_version,
         pass_number=moment.before.reworks + 1,
         operations=operation_names(plan, moment.detail.get("operations", ())),
+        readings=(),
+        taken_back=(),
+    )
+
+
+def _reopened(moment: Moment) -> VerdictTold:
+    return VerdictTold(
+        what="opened again",
+        when=moment.when,
+        by=moment.by,
+        station=moment.station,
+        grade="open",
+        tone=GRADE_TONES["open"],
+        sentence=f"Opened again by the owner, to be measured anew; it was {moment.before.grade}.",
+        why=moment.why,
+        plan_version=moment.before.plan_version,
+        pass_number=moment.before.reworks + 1,
+        operations=(),
         readings=(),
         taken_back=(),
     )

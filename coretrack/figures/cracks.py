@@ -26,6 +26,7 @@ ZONES = tuple(str(zone) for zone in range(1, 10))
 
 _LENGTH = re.compile(r"(?a)(?<![\w.,])\d[\d.,]*\s*(?:mm|cm|µm|um|in\.?|thou|\")(?![\w])")
 _BEFORE_PLACE = re.compile(r"^(?:(?:at|on|in|near)\b\s*)?(?:the\b\s*)?", re.IGNORECASE)
+_PLACE_WORDS = ("at ", "on ", "in ", "near ")
 _ZONE = re.compile(r"^zone\s*([1-9])$", re.IGNORECASE)
 
 
@@ -138,7 +139,9 @@ def crack_words(crack: Crack) -> str:
     elif crack.told:
         parts.append("length not measured")
     if crack.place and crack.place not in ZONES:
-        parts.append(f"at {crack.place}")
+        # A place may have been typed with its word: "at seat", "on the rim".
+        worded = crack.place.casefold().startswith(_PLACE_WORDS)
+        parts.append(crack.place if worded else f"at {crack.place}")
     if crack.x is not None and crack.y is not None:
         parts.append(f"marked in zone {zone_at(crack.x, crack.y)}")
     elif crack.place in ZONES:

@@ -41,15 +41,13 @@ def received(detail: Mapping[str, Any]) -> CoreFacts:
 def _accepted(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.acceptance:
         raise NotAllowed(
-            f"Core {core.tag} is already judged at the dock ({core.acceptance}); "
+            f"{core.called} is already judged at the dock ({core.outcome_words}); "
             "one core earns one credit."
         )
     refuse_once_gone(core)
     outcome = detail["outcome"]
     if not core.family:
-        raise NotAllowed(
-            f"Core {core.tag} is unknown; identify it before it is judged or credited."
-        )
+        raise NotAllowed(f"{core.called} is unknown; identify it before it is judged or credited.")
     state = STATE_AFTER_ACCEPTANCE.get(outcome, "waiting")
     return replace(
         posted(core, detail),
@@ -69,7 +67,7 @@ def _unjudged(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     del detail
     refuse_once_settled(core)
     if not core.acceptance or core.stream == "purchase":
-        raise NotAllowed(f"Core {core.tag} has no judgement of the dock to take back.")
+        raise NotAllowed(f"{core.called} has no judgement of the dock to take back.")
     return replace(
         core,
         acceptance="",
@@ -87,7 +85,7 @@ def _taken_back(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     del detail
     refuse_once_settled(core)
     if core.stream == "purchase":
-        raise NotAllowed(f"Core {core.tag} carries its share of the price of lot {core.lot}.")
+        raise NotAllowed(f"{core.called} carries its share of the price of lot {core.lot}.")
     return replace(
         posted(core, {"costs": {part: -getattr(core, part) for part in COST_PARTS}}),
         acceptance="",
@@ -102,10 +100,11 @@ def _taken_back(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 def refuse_once_settled(core: CoreFacts) -> None:
     """Raise NotAllowed when the dock cannot take anything back: inspected, or the credit is out."""
     if core.grade or core.inspections:
-        raise NotAllowed(f"Core {core.tag} has been inspected; that cannot be undone at the dock.")
+        raise NotAllowed(f"{core.called} has been inspected; that cannot be undone at the dock.")
     if core.credit_note:
         raise NotAllowed(
-            f"The credit for core {core.tag} left with {core.credit_note}; it cannot be undone."
+            f"The credit for {core.called.replace('C', 'c', 1)} left with {core.credit_note}; it "
+            "cannot be undone."
         )
     refuse_once_gone(core)
 
@@ -113,14 +112,14 @@ def refuse_once_settled(core: CoreFacts) -> None:
 def refuse_once_gone(core: CoreFacts) -> None:
     """Raise NotAllowed when a core has left the house."""
     if core.state in GONE:
-        raise NotAllowed(f"Core {core.tag} is no longer in the house ({core.state}).")
+        raise NotAllowed(f"{core.called} is no longer in the house ({core.state_words}).")
 
 
 def _bought(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     """Buy a core that earned no credit: an excess one, or a refused one that is still wanted."""
     if core.state not in ("excess", "hold"):
         raise NotAllowed(
-            f"Core {core.tag} is {core.state}; only excess and refused cores can be bought."
+            f"{core.called}: {core.state_words}; only excess and refused cores can be bought."
         )
     return replace(posted(core, detail), acceptance="bought", hold_until="", state="waiting")
 
@@ -128,7 +127,7 @@ def _bought(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 def _held(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     """Refuse an excess core: it waits in the hold bin until its day."""
     if core.state != "excess":
-        raise NotAllowed(f"Core {core.tag} is {core.state}; only an excess core is put aside so.")
+        raise NotAllowed(f"{core.called}: {core.state_words}; only an excess core is put aside so.")
     return replace(core, state="hold", hold_until=detail["hold_until"])
 
 
@@ -136,7 +135,7 @@ def _left(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     """Let a core leave the hold bin: `to` is "sent back" or "cleared out"."""
     if core.state not in ("hold", "excess", "comeback"):
         raise NotAllowed(
-            f"Core {core.tag} is {core.state}; only refused, excess and comeback cores leave so."
+            f"{core.called}: {core.state_words}; only refused, excess and comeback cores leave so."
         )
     to = detail["to"]
     if to not in ("sent back", "cleared out"):
@@ -146,13 +145,13 @@ def _left(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
 
 def _credit_released(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.credit_note or core.acceptance not in ("accept", "part credit"):
-        raise NotAllowed(f"Core {core.tag} has no credit waiting to be released.")
+        raise NotAllowed(f"{core.called} has no credit waiting to be released.")
     return replace(core, credit_note=detail["note"])
 
 
 def _identified(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     if core.family:
-        raise NotAllowed(f"Core {core.tag} is already known as family {core.family}.")
+        raise NotAllowed(f"{core.called} is already known as family {core.family}.")
     refuse_once_gone(core)
     state = core.state
     if state == "unknown":

@@ -34,6 +34,8 @@ GRADES = ("scrap", "open", "undecided", "rework", "keep")
 
 _CAUSED_BY = {"scrap": "discard", "open": "missing", "undecided": "undecided", "rework": "rework"}
 
+REOPEN = 'To have it done, overrule the stored verdict to "measure again".'
+
 
 @dataclass(frozen=True)
 class Verdict:
@@ -135,14 +137,15 @@ def _refuse_unsafe(decided: Verdict, to: str) -> None:
         raise NotAllowed("Nothing was checked on this body, so it cannot be overridden.")
     for judgement in decided.judgements:
         if judgement.kind == "crack" and judgement.outcome != "usable":
+            way = "" if judgement.outcome == "discard" else f" {REOPEN}"
             raise NotAllowed(
                 f"A crack is never overridden. {judgement.sentence}. Only a crack check without "
-                f"an indication lets this body go to {to}."
+                f"an indication lets this body go to {to}.{way}"
             )
         if to == "keep" and judgement.outcome == "missing":
             raise NotAllowed(
                 f"{judgement.sentence}. A check that was not measured never counts as passed; "
-                "measure it first."
+                f"measure it first. {REOPEN}"
             )
 
 

@@ -39,7 +39,7 @@ def apply(core: CoreFacts | None, event: str, detail: Mapping[str, Any]) -> Core
     """Return the core after `event`; NotAllowed when the event cannot follow its present state."""
     if event == "received":
         if core is not None:
-            raise NotAllowed(f"Core {core.tag} is already received.")
+            raise NotAllowed(f"{core.called} is already received.")
         return dock_events.received(detail)
     if core is None:
         raise NotAllowed("This core has not been received.")
@@ -53,7 +53,7 @@ def apply(core: CoreFacts | None, event: str, detail: Mapping[str, Any]) -> Core
 def _put(core: CoreFacts, detail: Mapping[str, Any]) -> CoreFacts:
     refuse_once_gone(core)
     if core.state == "built":
-        raise NotAllowed(f"Core {core.tag} was picked for {core.built_into}; put it back first.")
+        raise NotAllowed(f"{core.called} was picked for {core.built_into}; put it back first.")
     return replace(core, place=detail["place"])
 
 

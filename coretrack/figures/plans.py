@@ -15,6 +15,7 @@ NUMERIC_KINDS = ("dimension", "count", "time", "hardness")
 KINDS = (*NUMERIC_KINDS, "crack", "attribute", "look")
 JUDGED_WAYS = ("each", "max", "min", "mean", "range")
 RULES = ("simple", "guarded")
+LAST_GRADE = "D"
 CRACK_METHODS = (
     "visual",
     "penetrant",
@@ -78,6 +79,15 @@ class Check:
         named = [band.operation for band in self.rework]
         named += [operation for _, operation in self.look_reworks]
         return tuple(dict.fromkeys(named))
+
+
+def look_grades(check: Check) -> tuple[str, ...]:
+    """Return the appearance grades that the bench takes at a look: A to D, more where a plan has.
+
+    A letter after the last one would be scrapped by a slip of the finger.
+    """
+    named = (*check.look_scraps, *(grade for grade, _ in check.look_reworks), LAST_GRADE)
+    return tuple(chr(code) for code in range(ord("A"), ord(max(named)) + 1))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -11,6 +12,8 @@ from coretrack.figures.money import Money, nearest, to_decimal
 from coretrack.figures.observations import Observation
 from coretrack.figures.plans import Operation, Plan
 from coretrack.figures.tolerances import MICRO
+
+_HEATS = re.compile(r"(?i)grind|weld|braz|heat|straighten|machin|mill")
 
 
 @dataclass(frozen=True)
@@ -74,8 +77,8 @@ def may_rework_together(operations: Iterable[Operation], history: BodyHistory) -
         total = after.removed.get(operation.check, 0)
         if total > operation.allowance:
             return (
-                f"{operation.name} would take {_size(total)} off {operation.check} over all lives "
-                f"of this body, the allowance is {_size(operation.allowance)} "
+                f"{operation.name} would take {_size(total)} off the face it works on over all "
+                f"lives of this body, the allowance is {_size(operation.allowance)} "
                 f"(already gone: {_size(taken)})"
             )
     return None
@@ -123,6 +126,25 @@ def checks_again(plan: Plan, operations: Iterable[str]) -> tuple[str, ...]:
         if any(code in done for code in check.reworked_by()):
             again.add(check.code)
     return tuple(check.code for check in plan.in_order() if check.code in again)
+
+
+def cracks_left_alone(plan: Plan) -> tuple[str, ...]:
+    """Return a warning for each operation after which nobody looks for cracks again, though it may
+    open some: one that takes stock off, or whose name says that it heats (common practice, no
+    source). Nothing to say where the plan has no crack check.
+    """
+    cracks = [check for check in plan.in_order() if check.kind == "crack"]
+    if not cracks:
+        return ()
+    return tuple(
+        f"{operation.name} {'takes stock off' if operation.removes else 'heats or cuts'}, and "
+        f"{' or '.join(check.name for check in cracks)} is not done again after it: what was seen "
+        f"before counts. Put {cracks[0].code} among the checks it also has measured again, where "
+        "it can open a crack."
+        for operation in plan.operations
+        if (operation.removes or _HEATS.search(f"{operation.code} {operation.name}"))
+        and not {check.code for check in cracks} & set(checks_again(plan, [operation.code]))
+    )
 
 
 def merge_passes(

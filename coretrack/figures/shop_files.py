@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from coretrack.errors import InvalidInput
 from coretrack.figures.rates import FIXED_ITEMS, known_item
 from coretrack.figures.trade_objects import Gauge, Rate, Shop, Source
+from coretrack.figures.units import UnknownUnit, canonical_unit
 from coretrack.figures.windows import AFTER_WINDOW
 
 ROLES = ("clerk", "inspector", "owner")
@@ -177,13 +178,21 @@ def _person(reader: _Reader, table: Mapping[str, Any], where: str) -> PersonFile
     )
 
 
+def _unit(told: str) -> str:
+    """Return the one spelling of a unit; a word that is none stays as it was written."""
+    try:
+        return canonical_unit(told) if told else ""
+    except UnknownUnit:
+        return told
+
+
 def _gauge(reader: _Reader, table: Mapping[str, Any], where: str) -> Gauge:
     reader.known(table, where, "code", "name", "kind", "unit", "resolution", "uncertainty", "due")
     return Gauge(
         key=reader.text(table, where, "code"),
         name=reader.text(table, where, "name"),
         kind=reader.text(table, where, "kind"),
-        unit=reader.text(table, where, "unit", ""),
+        unit=_unit(reader.text(table, where, "unit", "")),
         resolution=reader.number(table, where, "resolution", "0"),
         uncertainty=reader.number(table, where, "uncertainty", "0"),
         due_on=reader.day(table, where, "due"),

@@ -8,6 +8,7 @@ from itertools import chain
 
 from coretrack.errors import NotAllowed
 from coretrack.figures.plain_words import are, counted
+from coretrack.figures.tags import show_tag
 
 MOST_SLOTS = 99
 """Slots of one basket; their numbers are typed and printed with two digits at most."""
@@ -46,9 +47,9 @@ def with_core(slots: Slots, slot: int, tag: str) -> dict[str, str]:
     if not 1 <= slot <= MOST_SLOTS:
         raise NotAllowed(f"There is no slot {slot}; slots are 1 to {MOST_SLOTS}.")
     if str(slot) in slots:
-        raise NotAllowed(f"Slot {slot} is taken by core {slots[str(slot)]}.")
+        raise NotAllowed(f"Slot {slot} is taken by core {show_tag(slots[str(slot)])}.")
     if slot_of(slots, tag):
-        raise NotAllowed(f"Core {tag} lies in slot {slot_of(slots, tag)} already.")
+        raise NotAllowed(f"Core {show_tag(tag)} lies in slot {slot_of(slots, tag)} already.")
     return dict(as_texts([*in_order(slots), (slot, tag)]))
 
 
@@ -72,7 +73,7 @@ def count_differs(told: int, mapped: int) -> str:
         what = what if apart == 1 else what.replace("look for it", "look for them")
     else:
         what = f"{are(apart, 'core')} in the basket that nobody scanned"
-    return f"{counted(told, 'core')} counted, {mapped} in the slot map: {what}. Nothing was stored."
+    return f"{counted(told, 'core')} counted, {mapped} in the slot map: {what}."
 
 
 def family_counts(families: Iterable[str]) -> dict[str, int]:

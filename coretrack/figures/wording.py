@@ -31,6 +31,9 @@ WASH_SAFETY = (
 )
 """Common practice, no source: said where cores go into a wash and come out of it."""
 
+WASH_LINE = "Caustic, acid, solvent burn and blind: goggles, shield, gloves, apron."
+"""The same in one line, over the work; the whole stands below it."""
+
 _ORIGINS = {"new body": "the price of a new body", "missed sale": "the margin of a missed sale"}
 
 

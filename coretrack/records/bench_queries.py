@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from peewee import fn
 
 from coretrack.figures.lifecycle import CoreFacts
-from coretrack.records.bench_tables import SecondLookRow, WashRow
+from coretrack.records.bench_tables import WashRow
 from coretrack.records.kinds import KINDS
 from coretrack.records.shelf_queries import UNDER_WAY
 from coretrack.records.tables import CoreRow
@@ -42,12 +42,36 @@ def waiting_by_family(states: Sequence[str]) -> list[FamilyWaiting]:
     return sorted(found, key=lambda row: (row.oldest, row.family))
 
 
-def oldest_in(state: str, limit: int) -> list[CoreFacts]:
-    """Return the cores in a state that came in first, those that wait longest first."""
+def oldest_of_each(states: Sequence[str], limit: int) -> list[CoreFacts]:
+    """Return the cores of each family in each state that came in first, at most `limit` of each."""
+    place = fn.ROW_NUMBER().over(
+        partition_by=[CoreRow.state, CoreRow.family], order_by=[CoreRow.received_on, CoreRow.id]
+    )
+    ranked = (
+        CoreRow.select(CoreRow.id.alias("core"), place.alias("place"))
+        .where(CoreRow.state.in_(list(states)), CoreRow.tag.not_in(list(unseen())))
+        .alias("ranked")
+    )
     rows = (
         CoreRow.select()
-        .where(CoreRow.state == state, CoreRow.tag.not_in(list(unseen())))
+        .join(ranked, on=(ranked.c.core == CoreRow.id))
+        .where(ranked.c.place <= limit)
         .order_by(CoreRow.received_on, CoreRow.id)
+    )
+    return [KINDS["core"].from_row(row) for row in rows]
+
+
+def oldest_in(state: str, family: str, first: int, limit: int) -> list[CoreFacts]:
+    """Return cores of a family in a state, those that wait longest first, from the `first` on."""
+    rows = (
+        CoreRow.select()
+        .where(
+            CoreRow.state == state,
+            CoreRow.family == family,
+            CoreRow.tag.not_in(list(unseen())),
+        )
+        .order_by(CoreRow.received_on, CoreRow.id)
+        .offset(first)
         .limit(limit)
     )
     return [KINDS["core"].from_row(row) for row in rows]
@@ -62,11 +86,3 @@ def count_in(state: str) -> int:
 def washes_open() -> int:
     """Return how many wash baskets are in use."""
     return int(WashRow.select().where(WashRow.status.in_(UNDER_WAY)).count())
-
-
-def looks_wanted(name: str) -> int:
-    """Return how many second looks are wanted of somebody who did not make the first one."""
-    rows = SecondLookRow.select().where(
-        SecondLookRow.status == "wanted", SecondLookRow.first_inspector != name
-    )
-    return int(rows.count())

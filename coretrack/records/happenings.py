@@ -84,6 +84,23 @@ def last_of_each(kind: str, keys: Iterable[str], events: Sequence[str]) -> dict[
     return found
 
 
+def last_times(kind: str, keys: Iterable[str], events: Sequence[str]) -> dict[str, str]:
+    """Return when the newest of these events of each object was, without reading what was told."""
+    found: dict[str, str] = {}
+    for some in chunked(sorted(set(keys)), _CHUNK):
+        rows = (
+            EventRow.select(EventRow.object_key, EventRow.at)
+            .where(
+                EventRow.object_kind == kind,
+                EventRow.object_key.in_(some),
+                EventRow.event.in_(list(events)),
+            )
+            .order_by(EventRow.sequence)
+        )
+        found |= dict(rows.tuples())
+    return found
+
+
 def newest_of(kind: str, event: str, limit: int) -> list[Happened]:
     """Return the newest events of a sort, over all objects of a kind, newest first."""
     rows = EventRow.select(*_COLUMNS).where(EventRow.object_kind == kind, EventRow.event == event)

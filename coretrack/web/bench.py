@@ -8,12 +8,12 @@ from flask import Blueprint, current_app, flash, redirect, render_template, requ
 from flask.typing import ResponseReturnValue
 
 from coretrack.actions import bench_store, crack_entries
-from coretrack.actions.bench_home import bench_home
+from coretrack.actions.bench_home import bench_home, waiting_list
 from coretrack.actions.bench_views import bench_view, title_of
 from coretrack.actions.crack_entries import CrackTold
 from coretrack.errors import CoretrackError, InvalidInput, NotAllowed
 from coretrack.figures.scan_replies import Spot
-from coretrack.web.bench_pages import BenchHomePage, InspectPage, Way
+from coretrack.web.bench_pages import BenchHomePage, InspectPage, WaitingPage, Way
 from coretrack.web.forms import sender, summed_up
 from coretrack.web.here import doer, now, only, person
 from coretrack.web.panel import say
@@ -28,6 +28,18 @@ SPOT = "bench"
 def home() -> str:
     """What is begun and what waits; a tag scanned here opens the core."""
     return render_template("bench/home.html", page=_home(), spot=Spot(SPOT))
+
+
+@pages.get("/waiting")
+@only("inspector")
+def waiting() -> str:
+    """The cores of a family in a state, the longest waiting first."""
+    told = request.args.get("first", "")
+    first = int(told) if told.isascii() and told.isdecimal() and len(told) < 7 else 0
+    found = waiting_list(
+        request.args.get("state", ""), request.args.get("family", ""), first, now()
+    )
+    return render_template("bench/waiting.html", page=WaitingPage(found), spot=Spot(SPOT))
 
 
 @pages.get("/core")

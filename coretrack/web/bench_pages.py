@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from coretrack.actions.bench_home import BenchHome
+from coretrack.actions.bench_home import BenchHome, WaitingList
 from coretrack.actions.bench_views import BenchView
 from coretrack.web.panel import Panel
 
@@ -32,6 +32,19 @@ class BenchHomePage:
 
 
 @dataclass(frozen=True)
+class WaitingPage:
+    """bench/waiting.html: the cores of one family in one state."""
+
+    view: WaitingList
+    panel: Panel = NOTHING_IN_HAND
+
+    @property
+    def title(self) -> str:
+        """Which cores."""
+        return f"{self.view.family or 'No family yet'}: {self.view.state.words}"
+
+
+@dataclass(frozen=True)
 class InspectPage:
     """bench/inspect.html: one core; `typed` and `problems` are those of the owner's form.
 
@@ -55,9 +68,15 @@ class InspectPage:
             return Panel("ask", "REALLY?", view.asked)
         if view.proposed and view.proposed.ready:
             word = f"{view.proposed.grade.upper()}?"
-            stores = "Enter stores this verdict."
+            stores = f"{view.stamped} Enter stores this verdict.".strip()
             return Panel(view.proposed.tone, word, view.proposed.sentence, stores, proposed=True)
         if check is None:
+            if view.stored:
+                word = "STORED" if view.stored.grade in ("keep", "rework", "scrap") else "DECIDED"
+                line = f"{view.why_not} {view.stamped}".strip()
+                return Panel(
+                    view.stored.tone, word, line, "Scan the tag of the next body.", rest=True
+                )
             return Panel("note", "DECIDED", view.why_not, rest=True) if view.why_not else None
         place = f", reading {check.taken + 1} of {check.wanted}" if check.wanted > 1 else ""
         return Panel("note", "NEXT", f"{check.name}{place}.", rest=True)

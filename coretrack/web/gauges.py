@@ -19,6 +19,7 @@ from coretrack.figures.scan_replies import Spot
 from coretrack.figures.trade_objects import Gauge
 from coretrack.figures.wording import SAFETY
 from coretrack.paper.file_names import safe_file_name
+from coretrack.web.forms import summed_up
 from coretrack.web.here import doer, now, only, person
 from coretrack.web.panel import Panel
 
@@ -334,7 +335,7 @@ def _typed() -> dict[str, str]:
 
 
 def _problems(error: CoretrackError) -> Mapping[str, str]:
-    return error.fields or {"": error.message}
+    return summed_up(error)
 
 
 def _key() -> str:

@@ -38,7 +38,7 @@ CSS, SVG = "text/css", "image/svg+xml"
 @only("clerk", "inspector")
 def home() -> str:
     """What to print: a delivery or lot, tags, a text of one's own."""
-    typed = {name: request.args.get(name, "") for name in ("lot", "text", "stock", "first")}
+    typed = {name: request.args.get(name, "") for name in ("lot", "text", "stock", "first", "wash")}
     typed["tags"] = "\n".join(request.args.getlist("tags"))
     typed["back"] = request.args.get("back", "")
     return _home(typed)
@@ -58,6 +58,7 @@ def send() -> ResponseReturnValue:
             form.get("stock", ""),
             first=_first(form),
             texts=texts,
+            wash=form.get("wash", ""),
             **sender(),
         )
         _refuse_nothing(run)
@@ -81,7 +82,11 @@ def print_view() -> str:
         labels = station_labels.sent_page(run)
     else:
         labels = station_labels.labels_page(
-            _tags(args.getlist("tags")), args.get("stock", ""), _first(args), args.getlist("text")
+            _tags(args.getlist("tags")),
+            args.get("stock", ""),
+            _first(args),
+            args.getlist("text"),
+            args.get("wash", ""),
         )
     # The drawing escapes every text it writes, so it may stand on the page as it is.
     drawn = tuple(Markup(page) for page in labels.pages)
@@ -211,7 +216,7 @@ def _home(typed: Mapping[str, str], error: CoretrackError | None = None) -> str:
         sheets=sheet_pictures(stocks),
         by_command=bool(stored.print_command),
         owner=person().may(),
-        typed={name: typed.get(name, "") for name in ("lot", "tags", "text", "first")},
+        typed={name: typed.get(name, "") for name in ("lot", "tags", "text", "first", "wash")},
         message=error.message if error else "",
         problems=error.fields if error else {},
         back=own_address(typed.get("back", "")),

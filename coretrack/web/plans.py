@@ -122,6 +122,11 @@ class FilePage:
     looked: LookedOver | None = None
     title: str = "A plan as a file"
 
+    @property
+    def problems(self) -> Mapping[str, str]:
+        """What is wrong with the file as a whole."""
+        return {"": self.looked.message} if self.looked and self.looked.message else {}
+
 
 @dataclass(frozen=True)
 class OrderPage:

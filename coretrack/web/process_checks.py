@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from coretrack.actions import process_checks
 from coretrack.actions.process_checks import ProcessView, process_view
 from coretrack.errors import InvalidInput
+from coretrack.figures.process_rules import REALLY, Quantity, with_unit
 from coretrack.web.forms import sender, summed_up
 from coretrack.web.here import now, only, person
 from coretrack.web.panel import say
@@ -31,6 +32,12 @@ class ProcessPage:
     failed: str = ""
     ticked: tuple[str, ...] = ()
     title: str = "Lamp and bath checks"
+
+    def really(self, quantity: Quantity) -> str:
+        """Return the reading that was asked back and may be right all the same, with its unit."""
+        if not self.problems.get(quantity.code, "").startswith(REALLY):
+            return ""
+        return with_unit(quantity, self.typed)
 
 
 @pages.get("/")

@@ -61,9 +61,7 @@ class DeliveryPage:
 
     @property
     def panel(self) -> Panel | None:
-        """What the large panel says here: what was wrong, or what is proposed for the core."""
-        if self.problems:
-            return Panel("stop", "NOT STORED", " ".join(dict.fromkeys(self.problems.values())))
+        """What the large panel says here: what is proposed for the core in hand."""
         proposal = self.view.proposal
         return panel_of(proposal_said(proposal), proposed=True) if proposal else None
 

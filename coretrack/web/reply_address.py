@@ -52,5 +52,6 @@ def print_address(run: LabelRun, back: str = "") -> str:
         text=list(run.texts) or None,
         stock=run.stock,
         first=run.first,
+        wash=run.wash or None,
         back=back or None,
     )

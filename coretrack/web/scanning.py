@@ -47,7 +47,8 @@ def scan() -> ResponseReturnValue:
     )
     key = str(told.get("key") or "")
     reply = act_on(_text(told)[:LONGEST_SCAN], spot, key)
-    labels = labels_for(reply.print_tags, key)
+    wash = spot.code if spot.page == "wash" else ""
+    labels = labels_for(reply.print_tags, key, wash=wash, back=_address(spot))
     go, open_ = _where(reply, spot, str(told.get("text") or ""))
     if not request.is_json:
         say(reply.tone, reply.word, reply.line, f"{reply.detail} {labels.words}".strip())

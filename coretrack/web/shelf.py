@@ -78,7 +78,7 @@ def home() -> ResponseReturnValue:
         return render_template("shelf/bin.html", page=page, spot=Spot("shelf", at))
     if at.startswith(PICK):
         return _pick(at.removeprefix(PICK))
-    return _home(ShelfPage(shelf_view(now(), *_filter()), takes_view()))
+    return _home(ShelfPage(shelf_view(now(), *_filter(), _part()), takes_view()))
 
 
 @pages.get("/shelf.csv")
@@ -189,6 +189,11 @@ def _filter() -> tuple[str, str | None]:
     """Return the family and the bin that are asked for; "none" is no bin, nothing is all."""
     place = request.args.get("place", "")
     return request.args.get("family", ""), {"": None, "none": ""}.get(place, place)
+
+
+def _part() -> int:
+    text = request.args.get("part", "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else 1
 
 
 def _home(page: ShelfPage) -> str:

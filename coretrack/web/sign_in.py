@@ -348,7 +348,7 @@ def _signer() -> URLSafeSerializer:
 
 
 def _station() -> str:
-    """Return this screen's name, as its cookie says it."""
+    """Return this screen's name, as its cookie says it; "" where none was given."""
     try:
         name = _signer().loads(request.cookies.get(STATION_COOKIE, ""))
     except BadSignature:

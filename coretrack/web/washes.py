@@ -18,6 +18,7 @@ from coretrack.figures.scan_replies import Spot
 from coretrack.figures.tags import show_tag
 from coretrack.web.files import file_answer
 from coretrack.web.here import doer, only, person
+from coretrack.web.panel import Panel
 from coretrack.web.paper_trail import labels_for
 
 pages = Blueprint("washes", __name__)
@@ -45,6 +46,33 @@ class WashPage:
     known: frozenset[str] = frozenset()
     failed: str = ""
     message: str = ""
+
+    @property
+    def stage(self) -> str:
+        """What happens at the basket now, as the heading of its work."""
+        view = self.view
+        if not view.under_way:
+            return view.status_shown.words.capitalize()
+        if view.counting:
+            return "Count it in" if view.status == "loading" else "Count it out"
+        return "Next core" if view.status == "loading" else "In the wash"
+
+    @property
+    def panel(self) -> Panel:
+        """What the panel says while nothing was just scanned: what a scan or a number means."""
+        view = self.view
+        held = f"{counted(len(view.slots), 'core')} in {view.name}."
+        if not view.under_way:
+            line = f"{view.name}, wash {view.code}. Scan a basket's card to begin another."
+            return Panel("note", view.status_shown.words.upper(), line, rest=True)
+        if view.counting:
+            what = "that are in" if view.status == "loading" else "that come out of"
+            return Panel("ask", "COUNT", f"Count the cores {what} {view.name}; type how many.")
+        if view.status == "loading":
+            line = f"{held} Scan the next core; a number sets its slot; 'done' asks for the count."
+            return Panel("note", f"SLOT {view.next_slot} NEXT", line)
+        line = f"{held} Its card goes with it. Out of the wash, 'done' or Enter asks for the count."
+        return Panel("note", "IN THE WASH", line)
 
 
 @dataclass(frozen=True)
@@ -91,7 +119,6 @@ def load() -> ResponseReturnValue:
 
     def act(code: str) -> None:
         washes.load_wash(code, request.form.get("count", ""), key=_key(), **doer())
-        flash("Counted; into the wash. Print its card now.")
 
     return _act("load", act)
 
@@ -103,7 +130,7 @@ def finish() -> ResponseReturnValue:
 
     def act(code: str) -> None:
         tags = washes.finish_wash(code, request.form.get("count", ""), key=_key(), **doer())
-        _labels(tags, f"{counted(len(tags), 'core')} out of the wash.")
+        _labels(code, tags, f"{counted(len(tags), 'core')} out of the wash.")
 
     return _act("finish", act)
 
@@ -125,7 +152,8 @@ def tip() -> ResponseReturnValue:
                 {"sure": "tick it"},
             )
         tags, lost = washes.tip_wash(code, told, key=_key(), **doer())
-        _labels(tags, f"{have(lost, 'core')} lost the source; the families keep all {len(tags)}.")
+        said = f"{have(lost, 'core')} lost the source; the families keep all {len(tags)}."
+        _labels(code, tags, said)
 
     return _act("tip", act)
 
@@ -221,8 +249,11 @@ def _key() -> str:
     return request.form.get("key", "")
 
 
-def _labels(wanted: Sequence[str], said: str) -> None:
-    labels = labels_for(wanted, _key())
+def _labels(code: str, wanted: Sequence[str], said: str) -> None:
+    """Have the labels of a wash printed in slot order; a basket that tipped has no slots left."""
+    tipped = wash_view(code, person().name).status == "tipped"
+    back = url_for("washes.wash", code=code)
+    labels = labels_for(wanted, _key(), wash="" if tipped else code, back=back)
     flash(f"{said} {labels.words}".strip(), "print:" + labels.address)
 
 

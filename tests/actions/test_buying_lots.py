@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from coretrack.errors import InvalidInput
+from coretrack.figures.tags import show_tag
 
 
 def prices(yard: Yard, lot: str = "L1") -> list[int]:
@@ -91,7 +92,8 @@ def test_unknown_numbers_become_unknown_cores_that_carry_their_cost(yard: Yard) 
     assert [core.state for core in yard.cores()] == ["waiting", "unknown", "unknown"]
     graded = yard.measure("A2")
     assert {r.why for r in graded.rejected} == {
-        f"Core {yard.core('A2').tag} is of an unknown family; identify it before it is inspected."
+        f"Core {show_tag(yard.core('A2').tag)} is of an unknown family; identify it before it is "
+        "inspected."
     }
     assert yard.tally("family") == {"GPB": {"received": 1}}
 

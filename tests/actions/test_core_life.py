@@ -303,7 +303,10 @@ def test_where_a_core_is_comes_first_whatever_became_of_it(yard: Yard) -> None:
     assert where() == ("In Basket 2, slot 1, with metal tag 17 wired to it.",)
     bela = Inspector().at(tag)
     bela.type("24.010", "24.012")
-    assert where()[1].startswith("Bela Quirke at bench 1 typed 2 entries, last 2026-05-21 09:")
+    assert where()[1].startswith(
+        "At the bench: 2 entries kept with it, the last by Bela Quirke at bench 1, 2026-05-21 09:"
+    )
+    assert where()[1].endswith("; the verdict is not stored yet.")
     bela.type("24.011", "3.0", "go", "none", "A", "")
     with writing(yard.by, yard.now) as writer:
         writer.event("core", tag, "put", {"place": bin_code(1)})
@@ -333,7 +336,7 @@ def test_rework_that_somebody_is_at_stands_with_where_it_is(yard: Yard) -> None:
     with writing("Una Pryor", yard.now) as writer:
         writer.event("core", tag, "rework begun", {"operation": "hone", "person": "Una Pryor"})
     past = core_life.core_view(tag).past
-    assert past.where[1] == "Una Pryor is at rework hone since 2026-10-31 07:00."
+    assert past.where[1] == "Una Pryor is at rework Hone the bore since 2026-10-31 07:00."
 
 
 def test_every_event_of_a_core_has_a_sentence_without_costs() -> None:

@@ -87,13 +87,14 @@ def test_a_body_scanned_in_two_bins_lies_in_the_last_one_only(floor: Floor) -> N
 
 def test_a_count_of_one_bin_says_what_belongs_elsewhere(floor: Floor) -> None:
     floor.code = begun(floor, place=bin_code(1))
-    floor.scan(bin_code(1))
-    floor.core("G1", "G2")
+    assert take_view(floor.code, floor.by).here == "Shelf 1"
+    assert [floor.core("G1").word, floor.core("G2").word] == ["FOUND", "FOUND"]
+    assert "Close the count" in floor.scan("done").line
     assert floor.core("G3").word == "WRONG BIN"
     view = take_view(floor.code, floor.by)
     assert (view.expected, view.counted) == (2, 3)
     assert counts(floor) == {"in the wrong bin": 1, "found": 2}
-    floor.order("undo")
+    assert floor.scan("undo").word == "TAKEN BACK"
     assert counts(floor) == {"found": 2}
 
 

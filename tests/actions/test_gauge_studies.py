@@ -254,3 +254,14 @@ def test_a_design_that_cannot_be_is_refused_at_its_field(
         begun(yard, StudyTold(**{**vars(TOLD), **told}))
     assert list(wrong.value.fields) == [field]
     assert yard.events() == events
+
+
+def test_a_reading_finer_than_the_gauge_shows_is_asked_back_and_whose_hand_typed_is_said(
+    yard: Yard,
+) -> None:
+    study = begun(yard)
+    asked = scan(yard, study, "24.0105")
+    assert (asked.word, "finer than the gauge shows (0.001 mm)" in asked.line) == ("SURE?", True)
+    assert study_view(study).study.readings == ()
+    taken = scan(yard, study, "24.010")
+    assert "is in, typed by Ilse Thornby." in taken.line

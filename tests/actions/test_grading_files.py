@@ -6,6 +6,7 @@ import pytest
 from core_yard import FOLDER, GOOD, Yard, csv_bytes, money, why
 
 from coretrack.actions.setting_up import import_family
+from coretrack.figures.tags import show_tag
 
 LONG = "time,inspector,gauge,core,check,reading"
 
@@ -176,7 +177,7 @@ def test_a_crack_scraps_for_good_whatever_is_written_after_it(bought: Yard) -> N
     assert "crack indication (4 mm, at the port)" in answer.items[0]["because"]
     again = bought.measure("A1", "2026-05-23 09:00")
     tag = bought.core("A1").tag
-    assert rejected(again) == {f"Core {tag} cannot be inspected: it is already scrapped."}
+    assert rejected(again) == {f"Core {show_tag(tag)} cannot be inspected: it is already scrapped."}
     assert again.stored == 0
 
 
@@ -246,7 +247,7 @@ def test_a_kept_body_is_not_graded_twice(bought: Yard) -> None:
     bought.measure("A1")
     again = bought.measure("A1", "2026-05-23 09:00", inspector="Cass Orme")
     assert rejected(again) == {
-        f"Core {bought.core('A1').tag} cannot be inspected: it is already graded keep."
+        f"Core {show_tag(bought.core('A1').tag)} cannot be inspected: it is already graded keep."
     }
 
 
@@ -266,7 +267,7 @@ def test_readings_belong_to_the_life_of_the_body_in_which_they_were_taken(yard: 
     first, second = yard.cores()
     late = csv_bytes(LONG, [("2026-05-21 10:00", "Cass Orme", "", "A1", "look", "A")])
     assert why(yard.grade(late)[0]) == (
-        f"Core {first.tag} cannot be inspected: it is already graded keep."
+        f"Core {show_tag(first.tag)} cannot be inspected: it is already graded keep."
     )
     yard.measure("A1", "2026-06-21 09:00")
     assert [core.state for core in yard.cores()] == ["good", "good"]

@@ -267,3 +267,15 @@ def test_the_cheapest_order_follows_the_stored_history(yard: Yard) -> None:
     with pytest.raises(InvalidInput) as wrong:
         check_orders.order_advice("GPB", {"face": "soon"}, yard.now)
     assert list(wrong.value.fields) == ["face"]
+
+
+def test_an_operation_after_which_nobody_looks_for_cracks_is_warned_of(yard: Yard) -> None:
+    told = tables()
+    warned = plan_editing.family_view("GPB").warnings
+    assert not any("Hone the bore" in warning for warning in warned)
+    hone = next(one for one in told["operations"] if one["code"] == "hone")
+    hone["disturbs"] = []
+    looked = plan_editing.look_over(edited(told), "GPB")
+    assert looked.message == ""
+    (warning,) = [each for each in looked.warnings if "Hone the bore" in each]
+    assert "takes stock off, and Crack check is not done again after it" in warning

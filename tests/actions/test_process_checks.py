@@ -19,7 +19,7 @@ from coretrack.records.database import connection
 
 keys = (f"process-{number}" for number in count())
 LIGHT = {"light": "1200 lx", "distance": "400 mm", "place": "Booth 1"}
-LAMP = {"uva": "1,2 mW/cm²", "ambient": "8", "distance": "15 in", "place": "Booth 1"}
+LAMP = {"uva": "1,2 mW/cm²", "ambient": "8 lx", "distance": "15 in", "place": "Booth 1"}
 
 
 def told(at: datetime = TODAY, by: str = "Bela Quirke") -> dict[str, Any]:
@@ -70,11 +70,11 @@ def test_a_result_without_the_days_check_is_stamped_and_said(yard: Yard, tags: l
 def test_a_check_that_is_not_good_stamps_until_it_is_made_again(
     yard: Yard, tags: list[str]
 ) -> None:
-    said = record("white light", {**LIGHT, "light": "1099"})
+    said = record("white light", {**LIGHT, "light": "1099 lx"})
     assert "not good: White light at the part is 1099 lx, wanted at least 1100 lx" in said
     graded(tags[0])
     assert stamps_of(yard, tags[0]) == ["white light check not good that day"]
-    record("white light", {**LIGHT, "light": "1100"}, TODAY + timedelta(minutes=5))
+    record("white light", {**LIGHT, "light": "1100 lx"}, TODAY + timedelta(minutes=5))
     graded(tags[1])
     assert stamps_of(yard, tags[1]) == []
     (kind,) = [each for each in process_view("bench 1", TODAY).kinds if each.today]
@@ -95,7 +95,7 @@ def test_a_station_told_its_booth_counts_that_booths_checks_alone(
     yard: Yard, tags: list[str]
 ) -> None:
     record("white light", LIGHT)
-    record("white light", {**LIGHT, "light": "900", "place": "Booth 2"})
+    record("white light", {**LIGHT, "light": "900 lx", "place": "Booth 2"})
     graded(tags[0])
     assert stamps_of(yard, tags[0]) == ["white light check not good that day"]
     assert process_checks.set_place("Booth 1", **told()) == "Booth 1"
@@ -197,3 +197,55 @@ def test_what_a_file_tells_of_an_indication_is_kept_in_parts(yard: Yard) -> None
     assert reading["detail"] == "linear 4 mm at the seat"
     assert reading["crack"]["micro_mm"] == 4_000_000
     assert (reading["crack"]["kind"], reading["crack"]["place"]) == ("linear", "seat")
+
+
+@pytest.mark.parametrize(
+    ("kind", "cell", "typed", "asked"),
+    [
+        ("uv lamp", "uva", "500", "of which unit? Choose W/m² or µW/cm² or mW/cm²"),
+        ("uv lamp", "ambient", "8", "of which unit? Choose lx or fc"),
+        ("uv lamp", "distance", "15", "of which unit? Choose mm or cm or in"),
+        ("uv lamp", "uva", "500 W/m²", "Or was it 500 µW/cm²?"),
+        ("uv lamp", "ambient", "201 lx", "more than 10 times what is wanted (at most 20 lx)"),
+        ("white light", "light", "12000 lx", "more than 10 times what is wanted"),
+        ("white light", "light", "1100 fc", "Really 1100 fc?"),
+        ("bath", "concentration", "20", "Really 20 %? It is more than 10 %"),
+        ("bath", "concentration", "101 %", "a hundred is all there is"),
+    ],
+)
+def test_a_number_without_its_unit_or_far_beyond_what_is_wanted_is_asked_back(
+    kind: str, cell: str, typed: str, asked: str
+) -> None:
+    found = measured(KINDS[kind], KINDS[kind].rule, {cell: typed})
+    assert asked in found.problems[cell]
+    assert cell not in found.typed
+
+
+def test_a_reading_asked_back_is_taken_when_the_person_says_it_is_right() -> None:
+    kind = KINDS["uv lamp"]
+    lamp = {"uva": "500", "unit-uva": "W/m²", "ambient": "8", "unit-ambient": "lx"}
+    assert set(measured(kind, kind.rule, lamp).problems) == {"uva"}
+    other = measured(kind, kind.rule, {**lamp, "sure-uva": "50 W/m²"})
+    assert set(other.problems) == {"uva"}
+    sure = measured(kind, kind.rule, {**lamp, "sure-uva": "500 W/m²"})
+    assert (sure.result, sure.typed["uva"], dict(sure.problems)) == ("good", "500 W/m²", {})
+    meant = measured(kind, kind.rule, {**lamp, "unit-uva": "µW/cm²"})
+    assert (meant.result, meant.typed["uva"]) == ("not good", "500 µW/cm²")
+    just = measured(kind, kind.rule, {**lamp, "uva": "100", "ambient": "200"})
+    assert (just.result, dict(just.problems)) == ("not good", {})
+
+
+def test_the_unit_chosen_last_at_the_place_stands_there_the_next_time(yard: Yard) -> None:
+    def units() -> dict[str, str]:
+        view = process_view("bench 1", TODAY)
+        (lamp,) = [each for each in view.kinds if each.kind.code == "uv lamp"]
+        return {asked.quantity.code: asked.unit for asked in lamp.asked}
+
+    assert units() == {"uva": "", "ambient": "", "distance": ""}
+    lamp = {"uva": "1500", "unit-uva": "µW/cm²", "ambient": "1 fc", "place": "Booth 1"}
+    record("uv lamp", lamp)
+    record("uv lamp", {**LAMP, "uva": "12 W/m²", "place": "Booth 2"}, TODAY + timedelta(days=1))
+    process_checks.set_place("Booth 1", **told())
+    assert units() == {"uva": "µW/cm²", "ambient": "fc", "distance": "in"}
+    process_checks.set_place("Booth 2", **told())
+    assert units() == {"uva": "W/m²", "ambient": "lx", "distance": "in"}

@@ -79,7 +79,7 @@ def test_a_check_kept_afterwards_takes_no_stamp_away(yard: Yard) -> None:
 
 
 def test_what_is_out_of_its_limits_is_kept_as_not_good(yard: Yard) -> None:
-    row = ("2026-05-21 07:05", "UV-A lamp", "Booth 1", "880 µW/cm²", "9")
+    row = ("2026-05-21 07:05", "UV-A lamp", "Booth 1", "880 µW/cm²", "9 lx")
     answer = brought(yard, row, headings="time,check,place,uva,ambient")
     assert answer.items[0]["outcome"] == "not good"
     assert "wanted at least 10 W/m²" in answer.items[0]["why"]
@@ -124,7 +124,7 @@ def test_the_newest_check_of_a_day_counts_and_an_older_row_is_rejected(yard: Yar
 def test_a_check_typed_at_the_page_is_not_undone_by_an_older_row(yard: Yard) -> None:
     typed: dict[str, Any] = {"by": "Una Pryor", "station": "b", "key": "k"}
     at = datetime.fromisoformat("2026-05-21T08:00-05:00")
-    dim = {"light": "900", "place": "Line 1"}
+    dim = {"light": "900 lx", "place": "Line 1"}
     process_checks.record_check("white light", dim, now=at, **typed)
     assert "at 08:00" in why(brought(yard, GOOD))
     assert kept()[0].result == "not good"

@@ -14,7 +14,7 @@ from databases import TestDatabase
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from coretrack.actions import cards, racks, station_scans
+from coretrack.actions import cards, core_life, racks, station_scans
 from coretrack.actions.bench_hand import hand_of
 from coretrack.actions.rack_runs import Rack, rack_of, racks_at_work
 from coretrack.actions.rack_views import rack_view, racks_view
@@ -180,7 +180,7 @@ def test_a_core_of_another_family_in_already_failed_or_checked_is_said(
 
 
 def test_one_is_taken_out_and_the_rest_has_to_be_counted_anew(
-    bela: AtRack, tags: list[str]
+    yard: Yard, bela: AtRack, tags: list[str]
 ) -> None:
     bela.scan(*tags)
     assert bela.order("undo").word == "TAKEN OUT"
@@ -192,10 +192,39 @@ def test_one_is_taken_out_and_the_rest_has_to_be_counted_anew(
     assert bela.rack().confirmed
     not_in = bela.scan(tags[0])
     assert not_in.word == "NOT IN IT"
+    yard.buy("C1", lot="L2", number="CB-77")
+    stranger = bela.scan(yard.core("C1").tag)
+    assert (stranger.word, stranger.offers) == ("NOT IN IT", ())
+    assert "of family" in stranger.detail
+    not_in = bela.scan(tags[0])
     bela.choose(not_in, "count again")
     assert not bela.rack().confirmed
     racks.take_out(bela.code, tags[2], **bela.told())
     assert bela.rack().tags == (tags[1], tags[3], tags[0])
+
+
+def test_where_a_core_is_says_the_rack_until_somebody_notes_another_place(
+    yard: Yard, bela: AtRack, tags: list[str]
+) -> None:
+    def where() -> tuple[str, ...]:
+        return core_life.core_view(tags[0]).past.where
+
+    cards.make_places("rack", 3, 3, "Rack", by="Oda Fenn", station="", now=TODAY, key="rack 3")
+    bela.scan(*tags, make_shop_code("rack", 3))
+    assert where() == (
+        "In rack R-0001, which stands in Rack 3, at its crack check; nothing of it is stored yet.",
+    )
+    bela.scan("done", "5")
+    asked = bela.scan("done")
+    assert (asked.word, "'done'" in f"{asked.line} {asked.detail}") == ("STORE?", False)
+    kept = bela.scan("")
+    assert "The crack check is kept with each body" in kept.detail
+    assert where()[0].startswith("Last in rack R-0001, which stood in Rack 3, stored 2026-05-21 ")
+    assert "1 entry kept with it" in where()[1]
+    assert where()[1].endswith("the verdict is not stored yet.")
+    cards.make_places("bin", 1, 1, "Bench", by="Oda Fenn", station="", now=TODAY, key="bin 1")
+    core_life.put_core(tags[0], make_shop_code("bin", 1), **bela.told())
+    assert where()[0] == "In Bench 1."
 
 
 def test_leaving_and_going_on_at_another_station_loses_nothing(

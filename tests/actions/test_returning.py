@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from coretrack.actions.setting_up import import_family
 from coretrack.errors import InvalidInput, NotFound
+from coretrack.figures.tags import show_tag
 
 
 def outcomes(answer: object) -> list[str]:
@@ -76,7 +77,7 @@ def test_the_same_serial_in_a_second_file_stops(yard: Yard, spelled: str) -> Non
     yard.bring_back("A1")
     again = yard.bring_back(spelled, day="2026-05-21")
     assert again.stored == 0
-    assert f"came in before as core {yard.core('A1').tag} on 2026-05-20" in why(again)
+    assert f"came in before as core {show_tag(yard.core('A1').tag)} on 2026-05-20" in why(again)
     assert yard.line("S1/1").credited == 1
 
 
@@ -332,7 +333,7 @@ def test_a_scrapped_body_that_comes_back_stops(yard: Yard) -> None:
     yard.sell("S1", 2)
     yard.bring_back("A1")
     yard.measure("A1", crack="indication 4 mm at the port")
-    assert "now scrapped" in why(yard.bring_back("A1", day="2026-06-20"))
+    assert "now: scrapped" in why(yard.bring_back("A1", day="2026-06-20"))
 
 
 @settings(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from core_yard import GOOD, Yard, csv_bytes, money, why
 
+from coretrack.figures.tags import show_tag
+
 TIGHT = ("23.950", "23.952", "23.951")
 """A gear bore that honing can save."""
 
@@ -56,7 +58,7 @@ def test_minutes_that_nobody_works_are_rejected(tight: Yard, minutes: str) -> No
 def test_rework_that_is_not_waited_for_is_rejected(tight: Yard) -> None:
     tag = tight.core("A1").tag
     assert why(tight.finish("A1", "lap")) == (
-        f"Core {tag} is not waiting for 'lap' (waiting for: hone)."
+        f"Core {show_tag(tag)} is not waiting for 'lap' (waiting for: hone)."
     )
     assert "not waiting for 'hone' (waiting for: none)" in why(tight.finish("A2", "hone"))
     assert why(tight.finish("A1", "weld")) == (
@@ -70,7 +72,7 @@ def test_readings_before_the_rework_is_finished_are_rejected(tight: Yard) -> Non
     answer = tight.measure("A1", "2026-05-22 08:00")
     assert answer.stored == 0
     assert {row.why for row in answer.rejected} == {
-        f"Core {tight.core('A1').tag} cannot be inspected: its rework is not finished."
+        f"Core {show_tag(tight.core('A1').tag)} cannot be inspected: its rework is not finished."
     }
 
 

@@ -277,6 +277,25 @@ def test_a_file_of_readings_does_not_tell_what_the_bench_said(all_drawn: Yard) -
     }
 
 
+def test_the_benchs_number_of_second_looks_is_what_their_list_holds(all_drawn: Yard) -> None:
+    from coretrack.actions.bench_home import bench_home
+
+    def numbers(person: str) -> tuple[int, int]:
+        view = looks_view(person, "inspector", TODAY)
+        return len(view.mine), len(view.undecided)
+
+    graded(all_drawn, "B1")
+    # A file leaves no second look behind, and its undecided body waits like any other.
+    all_drawn.measure("B2", bore=("24.0385", "24.010", "24.011"))
+    assert all_drawn.core("B2").state == "undecided"
+    home = bench_home(TODAY, "Una Pryor")
+    assert numbers("Una Pryor") == (1, 1)
+    assert home.looks == 2
+    assert [group.count for group in home.waiting if group.code == "undecided"] == [1]
+    assert numbers("Bela Quirke") == (0, 1)
+    assert bench_home(TODAY, "Bela Quirke").looks == 1
+
+
 def test_undecided_is_wanted_again_and_settled_by_another_person(yard: Yard) -> None:
     bodies(yard, 1)
     assert graded(yard, "B1", GREY) == "UNDECIDED"
@@ -321,11 +340,14 @@ def test_an_unsure_word_needs_another_person(yard: Yard) -> None:
     bodies(yard, 1)
     graded(yard, "B1", (*GOOD_BODY[:5], "unsure", "A"))
     again = Inspector(start=TODAY + timedelta(hours=2)).at(yard.core("B1").tag)
-    again.type("none")
-    assert "another person has to" in again.type("").line
+    refused = again.type("none")
+    assert (refused.word, "you left it unsure" in refused.line) == ("NOT TAKEN", True)
+    assert again.type("").word == "NEXT"
     other = Inspector("Una Pryor", start=TODAY + timedelta(hours=3)).at(yard.core("B1").tag)
-    other.type("#crack", "none")
+    assert other.type("none").word == "KEEP?"
     assert yard.core("B1").state == "undecided"
+    assert other.type("").word == "KEEP"
+    assert looks()[0].status == "done"
 
 
 def test_agreement_counts_drawn_looks_alone_and_says_what_is_too_few(all_drawn: Yard) -> None:

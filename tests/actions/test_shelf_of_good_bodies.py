@@ -9,7 +9,7 @@ import pytest
 from bench_floor import Floor, bin_code, file_rows, furnish, metal_tag
 from core_yard import Yard
 
-from coretrack.actions import metal_tags, shelf
+from coretrack.actions import metal_tags, shelf, shelf_views
 from coretrack.actions.overview import shop_summary
 from coretrack.actions.shelf_views import bin_view, pick_view, shelf_csv, shelf_view
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
@@ -40,7 +40,7 @@ def test_bodies_are_put_into_a_bin_by_scan_and_moved_by_scan(floor: Floor) -> No
     assert [body.tag for body in bin_view(bin_code(1), floor.at).bodies] == [
         floor.yard.core("G1").tag
     ]
-    assert floor.order("undo").word == "TAKEN BACK"
+    assert floor.scan("undo").word == "TAKEN BACK"
     assert floor.yard.core("G2").place == bin_code(1)
     assert "nothing of yours" in floor.order("undo").line
     assert floor.yard.is_sound()
@@ -123,6 +123,24 @@ def test_a_body_put_back_lies_in_the_bin_it_came_from_and_keeps_its_age(floor: F
     told = floor.told("back")
     assert shelf.put_back_by_hand(tag, **told) == shelf.put_back_by_hand(tag, **told)
     assert floor.yard.is_sound()
+
+
+def test_a_long_list_of_bodies_comes_page_by_page_and_the_shelf_shows_the_oldest(
+    floor: Floor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shelf_views, "MOST_LISTED", 2)
+    monkeypatch.setattr(shelf_views, "OLDEST_SHOWN", 1)
+    whole = shelf_view(floor.at)
+    assert [body.tag for body in whole.bodies] == [floor.yard.core("G1").tag]
+    assert (whole.found, whole.parts) == (3, 1)
+    pages = [shelf_view(floor.at, "GPB", None, part) for part in (1, 2, 9)]
+    assert [(page.part, page.parts, len(page.bodies)) for page in pages] == [
+        (1, 2, 2),
+        (2, 2, 1),
+        (2, 2, 1),
+    ]
+    listed = [body.tag for page in pages[:2] for body in page.bodies]
+    assert listed == [floor.yard.core(serial).tag for serial in ("G1", "G2", "G3")]
 
 
 def test_the_shelf_by_family_bin_and_age_adds_up(floor: Floor) -> None:

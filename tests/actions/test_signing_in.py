@@ -365,4 +365,5 @@ def test_counts_of_names_nobody_has_do_not_fill_the_disk(
 def test_a_screens_name_is_short_and_printable(name: str) -> None:
     clean = signing_in.clean_station(name)
     assert clean.isprintable()
-    assert 1 <= len(clean) <= signing_in.LONGEST_STATION
+    assert len(clean) <= signing_in.LONGEST_STATION
+    assert bool(clean) == bool(name.strip())

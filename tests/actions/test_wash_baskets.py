@@ -8,10 +8,11 @@ import pytest
 from bench_floor import Floor, basket, bin_code, furnish, metal_tag
 from core_yard import Yard
 
-from coretrack.actions import metal_tags, washes
+from coretrack.actions import cards, metal_tags, station_labels, washes
 from coretrack.actions.wash_views import wash_card, wash_view, washes_view
 from coretrack.actions.washes import Tipping
 from coretrack.errors import InvalidInput, NotAllowed, NotFound
+from coretrack.figures.tags import make_shop_code
 
 SERIALS = ("A1", "A2", "A3", "A4")
 
@@ -105,6 +106,7 @@ def test_after_the_wash_all_labels_come_in_slot_order(floor: Floor) -> None:
     floor.core("A4", "A2", "A3", "A1")
     floor.order("done")
     floor.scan("4")
+    assert floor.order("done").word == "COUNT"
     assert floor.scan("3").word == "COUNT AGAIN"
     reply = floor.scan("4")
     assert (reply.word, reply.print_tags) == ("OUT", tags(floor, "A4", "A2", "A3", "A1"))
@@ -113,6 +115,74 @@ def test_after_the_wash_all_labels_come_in_slot_order(floor: Floor) -> None:
     assert (view.status, view.tags) == ("done", tags(floor, "A4", "A2", "A3", "A1"))
     assert floor.scan("4").word == "OVER"
     assert floor.yard.is_sound()
+
+
+def test_a_number_at_a_basket_in_the_wash_is_asked_about_before_it_ends_the_wash(
+    floor: Floor,
+) -> None:
+    code = loaded(floor)
+    before = floor.yard.events()
+    asked = floor.scan("4")
+    assert (asked.tone, asked.word, asked.print_tags) == ("ask", "THE COUNT?", ())
+    assert floor.scan("9").word == "THE COUNT?"
+    assert floor.yard.events() == before
+    assert wash_view(code, floor.by).status == "washing"
+    assert floor.scan("done").word == "COUNT"
+    assert wash_view(code, floor.by).counting
+    assert floor.scan("cancel").word == "IN THE WASH"
+    asked = floor.scan("4")
+    assert asked.word == "THE COUNT?"
+    assert floor.choose(asked, "Yes, 4 cores counted out").word == "OUT"
+    assert wash_view(code, floor.by).status == "done"
+    assert floor.yard.is_sound()
+
+
+def test_typed_words_do_at_a_basket_what_the_answers_say(floor: Floor) -> None:
+    floor.scan(basket(1))
+    assert "'done'" in floor.core("A1").line or "'done'" in floor.scan("").line
+    floor.core("A2")
+    assert floor.scan("undo").word == "TAKEN BACK"
+    assert floor.scan("Done").word == "COUNT"
+    assert floor.scan("back").word == "GO ON"
+
+
+def test_the_labels_after_a_wash_carry_their_slots(floor: Floor) -> None:
+    code = loaded(floor)
+    out = tags(floor, *SERIALS)
+    run = station_labels.note_printed(out, wash=code, **floor.told())
+    drawn = " ".join(station_labels.sent_page(run).pages)
+    for slot in range(1, 5):
+        assert f"Basket 1, slot {slot}" in drawn
+    assert station_labels.sent_run(floor_key(run, floor)) == run
+    plain = station_labels.note_printed(out, **floor.told())
+    assert "slot" not in " ".join(station_labels.sent_page(plain).pages)
+
+
+def floor_key(run: station_labels.LabelRun, floor: Floor) -> str:
+    """Send the same labels under a key of their own and return it."""
+    told = floor.told("slots")
+    station_labels.note_printed(run.tags, wash=run.wash, **told)
+    return "slots"
+
+
+def test_a_card_scanned_at_the_benchs_first_page_opens_what_it_stands_for(floor: Floor) -> None:
+    bench = replace(floor, page="bench")
+    opened = bench.scan(basket(1))
+    assert (opened.target, opened.code) == ("wash", "W-0001")
+    assert (bench.scan(bin_code(1)).target, bench.scan(bin_code(1)).code) == (
+        "shelf",
+        f"bin:{bin_code(1)}",
+    )
+    cards.make_places("rack", 1, 1, "Rack", by="Oda Fenn", station="", now=floor.at, key="rack")
+    free = bench.scan(make_shop_code("rack", 1))
+    assert (free.target, free.code, free.line) == (
+        "rack",
+        "",
+        "Rack 1 is free. Scan the first core of the rack.",
+    )
+    home = replace(floor, page="home")
+    assert home.scan(basket(1)).line == "Basket 1: 0 cores, being loaded for the wash (W-0001)."
+    assert home.scan(make_shop_code("rack", 1)).line == "Rack 1 is free."
 
 
 def test_a_core_of_another_basket_is_asked_about_and_moved(floor: Floor) -> None:
@@ -168,7 +238,7 @@ def test_a_core_leaves_a_washing_basket_only_with_a_reason(floor: Floor) -> None
     with pytest.raises(InvalidInput, match="say why core"):
         washes.take_out(code, tag, " ", **floor.told())
     assert washes.take_out(code, tag, "fell behind the tank", **floor.told()) == 2
-    assert floor.scan("3").word == "OUT"
+    assert [floor.scan(text).word for text in ("", "3")] == ["COUNT", "OUT"]
     assert floor.yard.is_sound()
 
 

@@ -46,6 +46,7 @@ def bench_places(made: dict[str, str]) -> tuple[tuple[str, str, str, dict[str, s
     gauge, family, version = {"code": "BG1"}, {"code": "GPB"}, {"code": "GPB", "number": "1"}
     return (
         ("bench", inspector, "/bench/", {}),
+        ("bench, waiting", inspector, "/bench/waiting", {"state": "waiting", "family": "GPB"}),
         ("bench, outside", inspector, "/bench/core", {"tag": made["outside"]}),
         ("bench, scrap", inspector, "/bench/core", {"tag": made["scrap"]}),
         ("bench, overrule", owner, "/bench/core", {"tag": made["rework"]}),

@@ -338,12 +338,15 @@ def _of_others(made: dict[str, str]) -> tuple[Place, ...]:
 
 
 def _app(folder: Path, here: dict[str, str]) -> Flask:
-    return create_app(
+    app = create_app(
         Settings(folder, ""),
         summary=sample_summary,
         secret="only for tests",
         signed_in=lambda: PEOPLE[here["role"]],
     )
+    # Styles and scripts stay the same while a test looks at page after page.
+    app.config["SEND_FILE_MAX_AGE_DEFAULT"] = 3600
+    return app
 
 
 @contextmanager

@@ -242,6 +242,10 @@ WRONG = (
     ("labels, settings", {"#hold_days": "x"}, "Store"),
     ("labels, cards", {"#place-last": "x"}, "Make them"),
     ("files, sale", {"#f-quantity": "x"}, "Store the sale"),
+    ("lamp and bath", {"#check-bath-concentration": "thick"}, "Keep this check"),
+    ("gauge", {"#register-resolution": "fine"}, "Change"),
+    ("plan", {"#c0-usable": "24.0 to"}, "Save as a new version"),
+    ("wash", {"#f-count": "x"}, "Counted: into the wash"),
     ("people", {"#name": "Kit Orme", "#password": "short"}, "Add"),
 )
 """Forms sent with something wrong in them: the page, what is typed, which button."""
@@ -273,6 +277,11 @@ def test_a_wrong_form_says_at_its_field_what_is_wrong_and_keeps_what_was_typed(
     for field in wrong.all():
         described = (field.get_attribute("aria-describedby") or "").split()
         assert any(window.locator(f"[id='{part}']").inner_text().strip() for part in described)
+    # The large panel says it, and the cursor is in the first field that is wrong.
+    expect(window.locator("#said .word")).to_have_text("NOT STORED")
+    expect(window.locator("#said .line")).not_to_be_empty()
+    expect(wrong.first).to_be_focused()
+    expect(wrong.first).to_be_in_viewport()
     secret = {field for field in typed if "password" in field}
     for field in typed.keys() - secret:
         expect(window.locator(field)).to_have_value(typed[field])

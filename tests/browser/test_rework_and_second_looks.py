@@ -89,7 +89,7 @@ def test_a_body_goes_to_rework_and_back_to_the_shelf_by_scanner_and_keyboard(
         type_scan(page, worn)
         page.wait_for_url(f"**/bench/rework/?tag={worn}")
         ready(page)
-        assert scan(page, "") == "WHICH?"
+        assert agree(page) == "WHICH?"
         choose(page, 1)
         assert word(page) == "BEGUN"
         # Called away; at another station the same body goes on where it was left.

@@ -333,6 +333,6 @@ def test_a_blocked_print_window_leaves_a_link(page: Page, desk: Desk) -> None:
     desk.answers[TAG] = lambda scan: {**good(scan), "print": "/labels?framed=no"}
     scan(page, TAG)
     expect(page.locator("#said .aside")).to_contain_text("use the link")
-    link = page.get_by_role("link", name="Open the label to print it")
+    link = page.get_by_role("link", name="Open the print page")
     assert (link.get_attribute("href") or "").endswith("/labels?framed=no")
     assert focus(page) == "scan-text"

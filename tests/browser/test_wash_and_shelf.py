@@ -54,10 +54,18 @@ def test_a_basket_is_loaded_counted_washed_and_labelled_again_in_slot_order(yard
         with desk(running, f"{address}/bench/washes/wash?code=W-0001") as page:
             # The same number within a second is the same scan, and never counts in and out at once.
             page.wait_for_timeout(1100)
+            assert page.locator("#said .word").inner_text() == "IN THE WASH"
+            assert scan(page, "3") == "THE COUNT?"
+            assert scan(page, "done") == "COUNT"
+            page.wait_for_timeout(1100)
             assert scan(page, "3") == "OUT"
+            assert page.locator("main > .flash").count() == 0
+            assert "were in Basket 1" in page.locator("#work").inner_text()
             wait_until(page, "document.querySelector('iframe.print-frame') !== null")
             sent = page.locator("iframe.print-frame").get_attribute("src") or ""
     tags = [tag(yard, serial) for serial in ("A3", "A1", "A2")]
+    assert "wash=W-0001" in sent
+    assert "back=" in sent
     assert "%2C".join(tags) in sent.replace(",", "%2C")
     assert [yard.core(serial).labels for serial in SERIALS] == [1, 1, 1]
     assert yard.is_sound()

@@ -204,3 +204,27 @@ def test_a_scan_cut_by_a_pause_is_still_known_by_its_check_digits(page: Page, de
     scan(page, TAG[8:])
     until(lambda: desk.texts == [TAG], page)
     assert value(page, "note") == ""
+
+
+@pytest.mark.parametrize("by", ["key", "button"])
+def test_what_was_taken_out_of_a_field_is_offered_back_into_it(
+    page: Page, desk: Desk, by: str
+) -> None:
+    page.locator("#remarks").fill("seen at noon, ")
+    page.locator("#remarks").focus()
+    page.keyboard.press("End")
+    scan(page, "chipped edge")
+    until(lambda: desk.texts == ["chipped edge"], page)
+    assert value(page, "remarks") == "seen at noon, "
+    expect(page.locator("#said .word")).to_have_text("TAKEN")
+    back = page.get_by_role("button", name="Put “chipped edge” back into it")
+    expect(back).to_be_visible()
+    if by == "key":
+        page.keyboard.press("Alt+0")
+    else:
+        back.click()
+    assert value(page, "remarks") == "seen at noon, chipped edge"
+    expect(page.locator("#remarks")).to_be_focused()
+    expect(back).to_have_count(0)
+    page.keyboard.press("Tab")
+    assert desk.texts == ["chipped edge"]

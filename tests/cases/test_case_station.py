@@ -111,7 +111,7 @@ def test_aw_010_a_label_read_twice_is_one_receipt_and_the_next_one_is_not_held_b
 
     later = dock.scan(label("K1"), 16_000)["reply"]
     assert (later["word"], later["repeat"]) == ("SEEN BEFORE", False)
-    assert f"came in before as core {dock.shop.tag_of('K1')}" in later["line"]
+    assert f"came in before as core {show_tag(dock.shop.tag_of('K1'))}" in later["line"]
     assert len(dock.received()) == 2
 
 

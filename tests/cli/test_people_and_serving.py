@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 from browser.browsing import browser
-from click.testing import Result
+from click.testing import CliRunner, Result
 from databases import TestDatabase
 from small_shop import SmallShop, command
 from staff import CLERK, OWNER, PASSWORDS, PIN, add_staff
@@ -258,3 +258,21 @@ def test_the_browser_shows_that_page_and_no_broken_connection(
         page.set_input_files("#file", str(file))
         page.get_by_role("button", name="Sign in").click()
         page.get_by_text("48 MB at once are the most").wait_for()
+
+
+def test_the_demo_goes_where_data_or_folder_say_and_not_to_two_places(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from coretrack.cli import demo
+    from coretrack.cli.main import main
+
+    monkeypatch.setenv("CORETRACK_DATA", str(tmp_path / "real"))
+    assert demo.folder_of(None, str(tmp_path / "here")) == tmp_path / "here"
+    assert demo.folder_of(tmp_path / "here", None) == tmp_path / "here"
+    assert demo.folder_of(tmp_path / "here", str(tmp_path / "here")) == tmp_path / "here"
+    assert demo.folder_of(None, None) == Path("demo_shop")
+    words = ["--data", str(tmp_path / "a"), "demo", "--no-serve", "--folder", str(tmp_path / "b")]
+    refused = CliRunner().invoke(main, words)
+    assert refused.exit_code == 1
+    assert "give one of them" in refused.output
+    assert list(tmp_path.iterdir()) == []

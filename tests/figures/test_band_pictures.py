@@ -135,3 +135,24 @@ def test_a_crack_is_told_with_its_detail_and_none_of_it_is_no_indication() -> No
     assert (told.result, told.detail) == ("indication", "linear 4 mm at the seat")
     assert word_at(crack, "indication: none") is None
     assert word_at(crack, "go") is None
+
+
+def test_a_narrow_band_is_named_below_and_every_limit_has_its_size() -> None:
+    check = Check(
+        "bore",
+        "Bore",
+        "dimension",
+        1,
+        unit="mm",
+        resolution=100,
+        new=Limits(6_001_000, 6_006_000),
+        usable=Limits(6_000_000, 6_010_000),
+        rework=(
+            ReworkBand("hone", Limits(5_990_000, 6_000_000)),
+            ReworkBand("sleeve", Limits(6_010_000, 6_030_000)),
+        ),
+    )
+    picture = band_picture(check)
+    assert picture is not None
+    assert [zone.text for zone in picture.narrow] == ["usable", "usable"]
+    assert all(tick.text for tick in picture.ticks)

@@ -93,3 +93,16 @@ def test_any_line_can_be_told(line: str) -> None:
     crack = read_told(line)
     assert crack.kind in ("", *KINDS)
     assert isinstance(crack_words(crack), str)
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        ("seat", "at seat"),
+        ("at seat", "at seat"),
+        ("On the rim", "On the rim"),
+        ("inlet", "at inlet"),
+    ],
+)
+def test_a_place_is_said_with_one_word_before_it(place: str, said: str) -> None:
+    assert crack_words(Crack("linear", place=place)) == f"linear, length not measured, {said}"

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from coretrack.errors import NotAllowed
 from coretrack.figures.costing import CostParts
 from coretrack.figures.lifecycle import COST_PARTS, GONE, CoreFacts, apply
+from coretrack.figures.tags import show_tag
 from coretrack.figures.tallies import RETURNS, TallyKey, change, contribution
 from coretrack.figures.trade_objects import Line, Lot, apply_line, apply_lot
 
@@ -191,7 +192,7 @@ def test_a_core_that_is_gone_lies_in_no_bin(state: str) -> None:
     gone = after(*steps, last)
 
     assert (gone.state, gone.place) == (state, "")
-    with pytest.raises(NotAllowed, match=f"no longer in the house \\({state}\\)"):
+    with pytest.raises(NotAllowed, match=f"no longer in the house \\({gone.state_words}\\)"):
         apply(gone, "put", {"place": "BIN:2"})
 
 
@@ -280,3 +281,14 @@ def test_a_lot_counts_its_photos_and_keeps_all_else() -> None:
         apply_lot(None, "photographed", {})
     with pytest.raises(NotAllowed, match="'weighed' is not something that happens to a lot"):
         apply_lot(lot, "weighed", {})
+
+
+@pytest.mark.parametrize("event", ["bought", "held", "picked"])
+def test_a_refusal_names_the_core_by_its_grouped_tag_and_its_state_in_words(event: str) -> None:
+    waiting = after(("received", RECEIVED), ("accepted", {"outcome": "part credit"}))
+    with pytest.raises(NotAllowed) as refused:
+        apply(waiting, event, {"into": "U 1", "hold_until": ""})
+    said = refused.value.message
+    assert said.startswith(f"Core {show_tag(waiting.tag)}: waiting for inspection;")
+    with pytest.raises(NotAllowed, match=r"\(accepted for part of the credit\)"):
+        apply(waiting, "accepted", {"outcome": "accept"})

@@ -94,6 +94,26 @@ def test_the_first_page_counts_by_state_and_family_and_leads_on(yard: Yard) -> N
     assert 'href="/shelf/"' in page
 
 
+def test_each_family_has_its_oldest_cores_and_its_own_list(yard: Yard) -> None:
+    yard.buy(*(f"C{number}" for number in range(60)), number="CB-77", day="2026-05-01", lot="L1")
+    yard.buy("G1", day="2026-05-20", lot="L2")
+    family, young = yard.core("C1").family, yard.core("G1")
+    inspector = StationClient("inspector", "Bela Quirke")
+    text = inspector.text("/bench/")
+    assert "The oldest of each family: waiting for inspection, 11 of 61" in text
+    assert f"{show_tag(young.tag)} {young.family}" in text
+    told = {"state": "waiting", "family": family}
+    assert f"/bench/waiting?state=waiting&amp;family={family}" in inspector.get("/bench/").text
+    first = inspector.text("/bench/waiting", **told)
+    assert "60 cores, the longest waiting first; here 1 to 50." in first
+    assert show_tag(young.tag) not in first
+    assert first.count(f" {family} CB-77 ") == 50
+    rest = inspector.text("/bench/waiting", **told, first="50")
+    assert "here 51 to 60" in rest
+    assert rest.count(f" {family} CB-77 ") == 10
+    assert inspector.get("/bench/waiting", state="good", family=family).status_code == 404
+
+
 def test_the_first_page_asks_the_books_as_often_for_many_cores_as_for_few(
     yard: Yard, caplog: pytest.LogCaptureFixture
 ) -> None:
@@ -138,9 +158,10 @@ def test_the_panel_of_an_opened_body_says_what_it_waits_for(bela: StationClient,
     assert "REALLY?" in bela.text("/bench/core", tag=tag)
     type_all(bela, tag, "again", "3.0", "go", "none", "A")
     text = bela.text("/bench/core", tag=tag)
-    assert "KEEP? Keep: every check passes. Enter stores this verdict." in text
+    assert "KEEP? Keep: every check passes. Crack check: stamped no white light check" in text
+    assert "Enter stores this verdict." in text
     type_all(bela, tag, "")
-    assert "it is already graded keep" in bela.text("/bench/core", tag=tag)
+    assert "The verdict keep is stored by Bela Quirke." in bela.text("/bench/core", tag=tag)
     assert "READY Scan the tag of a body to inspect it." in bela.text("/bench/")
 
 

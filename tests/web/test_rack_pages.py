@@ -181,7 +181,13 @@ def test_the_days_check_keeps_what_was_typed_and_says_what_would_be_right(
     assert wrong.status_code == 422
     assert 'id="check-uv-lamp-ambient-wrong"' in wrong.text
     assert 'value="9"' in wrong.text
-    told = {"uva": "9", "ambient": "5", "distance": "400 mm", "place": "Booth 1"}
+    assert "9 of which unit? Choose W/m²" in words(wrong)
+    told = {"uva": "900", "unit-uva": "W/m²", "ambient": "5 lx", "place": "Booth 1"}
+    really = send(bench, "/bench/process/check", kind="uv lamp", **told)
+    assert really.status_code == 422
+    assert 'name="sure-uva" value="900 W/m²"' in really.text
+    assert "<option selected>W/m²</option>" in really.text
+    told["uva"] = "9"
     assert send(bench, "/bench/process/check", kind="uv lamp", **told).status_code == 303
     page = bench.text("/bench/process/")
     assert "NOT GOOD" in page

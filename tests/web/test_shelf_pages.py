@@ -74,7 +74,9 @@ def test_the_shelf_is_filled_by_scan_and_told_by_family_and_bin(
     assert "no bin 1 GPB" in page
     only = desk.text("/shelf/", place=bin_code(2))
     assert yard.core("G1").tag[:4] in only
-    assert "All bodies" in only
+    assert "On the shelf, oldest first: Shelf 2" in only
+    assert "Begin the stock-take" not in only
+    assert "The whole shelf" in only
 
 
 def test_a_build_with_any_name_is_picked_for_by_scan(desk: StationClient, yard: Yard) -> None:

@@ -199,7 +199,7 @@ def test_what_is_missing_is_said_at_its_field_and_counts_as_no_failure(
 def test_the_screens_name_is_kept_by_the_browser_and_stands_in_the_history(
     client: FlaskClient, db: TestDatabase
 ) -> None:
-    assert 'name="station" type="text" value="receiving"' in client.get("/sign-in").text
+    assert 'name="station" type="text" value=""' in client.get("/sign-in").text
     enter(client, OWNER, station="Front desk")
     form = {
         "csrf_token": token_on(client, "/people/"), "name": CLERK, "role": "inspector",
@@ -214,7 +214,24 @@ def test_the_screens_name_is_kept_by_the_browser_and_stands_in_the_history(
     assert kept is not None
     forged = kept.value[:4] + ("x" if kept.value[4] != "x" else "y") + kept.value[5:]
     client.set_cookie("coretrack-station", forged)
-    assert 'value="receiving"' in client.get("/sign-in").text
+    assert 'name="station" type="text" value=""' in client.get("/sign-in").text
+
+
+@pytest.mark.parametrize(
+    ("name", "page", "station"),
+    [
+        (CLERK, "/receiving/", "receiving"),
+        (INSPECTOR, "/bench/", "bench"),
+        (OWNER, "/people/", "office"),
+    ],
+)
+def test_a_screen_without_a_name_is_called_after_the_work_of_who_signs_in(
+    client: FlaskClient, name: str, page: str, station: str
+) -> None:
+    enter(client, name)
+    assert f" at {station}" in page_words(client.get(page))
+    client.post("/sign-out", data={"csrf_token": token_on(client, page)})
+    assert 'name="station" type="text" value=""' in client.get("/sign-in").text
 
 
 def test_a_script_is_told_in_json_what_is_the_matter(client: FlaskClient) -> None:

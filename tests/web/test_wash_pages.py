@@ -98,6 +98,12 @@ def test_the_card_and_after_the_wash_the_labels_in_slot_order(
     assert (card.mimetype, card.data[:4]) == ("application/pdf", b"%PDF")
     assert send(bench, "finish", code, count="3").status_code == 303
     page = bench.get("/bench/washes/wash", code=code).text
+    assert "Counted; into the wash" not in page
+    assert "were in Basket 1" in words(bench.get("/bench/washes/wash", code=code))
+    (printed,) = re.findall(r'data-print="([^"]+)"', page)
+    labels = bench.get(printed.replace("&amp;", "&")).text
+    assert "Basket 1, slot 3" in labels
+    assert 'href="/bench/washes/wash?code=W-0001">Back</a>' in labels
     tags = [yard.core(serial).tag for serial in ("A1", "A2", "A3")]
     assert f"tags={'%2C'.join(tags)}" in page.replace(",", "%2C")
     assert f"/labels/?{'&amp;'.join(f'tags={tag}' for tag in tags)}" in page

@@ -11,6 +11,7 @@
   const BOUNCE = 300; // ms where gauges type: their next reading may be the same to the last digit
   const GAUGES = new Set(['bench', 'second', 'study']); // pages on which they do
   const SECOND_ENTER = 500; // ms after a scan in which an Enter belongs to it
+  const BY_SCANNER = 60; // ms after a scan in which only a scanner can press Enter again
   const LAST = 'coretrack.last-scan';
   const CARRIED = 'coretrack.carried'; // a reply that opened the page on which it is shown
   const CARRIED_FOR = 10000; // ms
@@ -148,7 +149,7 @@
     const stays = !here || (work !== null && station.page.typed(work).length > 0);
     const open = sameSite(answer.open || (go && stays ? go : ''));
     if (open) links.push({ text: 'Open it', address: open });
-    if (paper) links.push({ text: 'Open the label to print it', address: paper });
+    if (paper) links.push({ text: 'Open the print page', address: paper });
     station.show.reply(answer.reply, item.key, links);
     station.show.lastFive(answer.last);
     station.sound.play(answer.reply.tone);
@@ -192,10 +193,18 @@
      must not: just after a scan, and while one is on its way, the second is nothing. */
   function agree() {
     const before = remembered(LAST);
-    const quiet = !before || Date.now() - before.at > SECOND_ENTER;
+    const since = before ? Date.now() - before.at : Infinity;
+    const quiet = since > SECOND_ENTER;
     const { waiting, trouble } = station.queue.state();
     // Without the server nothing is proposed: the yes is kept, and only a clean core is stored by it.
     if (quiet && (trouble === 'away' || (waiting.length === 0 && spot().seen))) station.take('');
+    else if (since > BY_SCANNER && spot().seen) tooSoon(before);
+  }
+
+  /* A person's Enter that came too soon must not be taken for one that stored something. */
+  function tooSoon(before) {
+    const said = 'TOO SOON: that Enter did nothing. Look, then press Enter again.';
+    station.show.remark(before ? before.key : '', said);
   }
 
   function insert(sign) {
@@ -234,9 +243,9 @@
 
   /* Only the row of digits: scanners in ALT mode press Alt and the digits of the number pad. */
   function byNumber(event) {
-    const digit = /^Digit([1-9])$/.exec(event.code);
+    const digit = /^Digit(\d)$/.exec(event.code);
     if (!digit || !event.altKey || event.ctrlKey || event.metaKey || event.repeat) return false;
-    const offer = said.querySelector(`.offers [aria-keyshortcuts="Alt+${digit[1]}"]`);
+    const offer = said.querySelector(`.offer[aria-keyshortcuts="Alt+${digit[1]}"]`);
     if (!offer) return false;
     event.preventDefault();
     offer.click();
@@ -282,12 +291,27 @@
     const before = remembered(LAST);
     const { page, code } = spot();
     if (before && before.key === carried.key) remember(LAST, { ...before, page, code });
-    if (!('proposed' in said.dataset)) station.show.reply(carried.reply, carried.key);
+    // "Opening it" is over once it is open: then the page says what comes next.
+    const over = carried.reply.tone === 'note' && 'own' in said.dataset;
+    if (!('proposed' in said.dataset) && !over) station.show.reply(carried.reply, carried.key);
+  }
+
+  /* The first field of a form that came back because of it: in sight, with its message below. */
+  function toWrong() {
+    const wrong = document.querySelector('#work [aria-invalid="true"]:not(:disabled)');
+    if (!wrong) return false;
+    for (let part = wrong.closest('details'); part; part = part.parentElement.closest('details')) {
+      part.open = true;
+    }
+    wrong.focus({ preventScroll: true });
+    // No further than it must, so that the panel stays in sight where both have room.
+    (wrong.closest('.field') || wrong).scrollIntoView({ block: 'nearest' });
+    return true;
   }
 
   function start() {
     // The page's own first field: the browser comes to it later than this script on a busy computer.
-    document.querySelector('[autofocus]')?.focus();
+    if (!toWrong()) document.querySelector('[autofocus]')?.focus();
     form.addEventListener('submit', (event) => {
       event.preventDefault();
       const by = event.submitter;

@@ -66,6 +66,10 @@
   /* Puts `html` into `work`. What a person typed stays where the server's own value is the same
      as before; so do the cursor and what was unfolded. */
   function replace(work, html) {
+    // What was said about an earlier act is stale once another is answered; papers stay at hand.
+    document.querySelectorAll('main > .flash').forEach((said) => {
+      if (!said.querySelector('a')) said.remove();
+    });
     const kept = typed(work);
     const active = work.contains(document.activeElement) ? document.activeElement : null;
     const there = active && { name: nameOf(active), caret: caret(active) };

@@ -9,7 +9,7 @@
   const TONES = ['good', 'ask', 'stop', 'note'];
   const UNDO = '0090000287'; // the shop's order code "undo"
   const SLOW = 400; // ms until the page says that an answer is awaited
-  let aside = { key: '', text: '' };
+  let aside = { key: '', text: '', choice: null };
   let double = { key: '', text: '' }; // the scan that was read twice, and what is said of it
   let shown = { key: '', told: null }; // the reply on show
   let slow = 0;
@@ -59,11 +59,19 @@
       said.querySelector('.offers').before(line);
     }
     line.textContent = aside.text;
+    if (aside.choice) line.append(' ', aside.choice);
   }
 
-  /* A remark beside the result of the scan with that key; it stays when that result arrives. */
-  function remark(key, text) {
-    aside = { key, text };
+  /* A remark beside the result of the scan with that key; it stays when that result arrives. With
+     a `choice` {text, act} it has a button, which Alt+0 presses too. */
+  function remark(key, text, choice = null) {
+    aside = { key, text, choice: null };
+    if (choice) {
+      const made = button('', choice.act, 'offer');
+      made.append(make('kbd', '', 'Alt+0'), make('span', '', choice.text));
+      made.setAttribute('aria-keyshortcuts', 'Alt+0');
+      aside.choice = made;
+    }
     showAside();
   }
 
@@ -122,12 +130,12 @@
     const waits = ['ask', 'stop'].includes(told.tone);
     if (read && !waits) words('note', 'ONCE', double.text, summed(told));
     else words(told.tone, told.word, told.line, told.detail || '');
-    if (read && waits) aside = { key, text: `ONCE: ${double.text}` };
+    if (read && waits) aside = { key, text: `ONCE: ${double.text}`, choice: null };
     const offers = [...(told.offers || [])];
     if (told.undo) offers.push({ text: `Undo: ${told.undo}`, scan: UNDO });
     const links = extra.map(({ text, address }) => link(text, address));
     said.querySelector('.offers').replaceChildren(...chosen(offers), ...links);
-    if (aside.key !== key) aside = { key: '', text: '' };
+    if (aside.key !== key) aside = { key: '', text: '', choice: null };
     showAside();
     toSight();
   }

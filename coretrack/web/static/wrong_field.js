@@ -125,6 +125,22 @@
     return name ? `the field “${name}”` : 'another field';
   }
 
+  /* What was taken out, to be put back where it was: a quick hand is no scanner. */
+  function putBack(part, { text, before }) {
+    if (part.tagName === 'SELECT') return null;
+    const act = () => {
+      const there = part.isConnected ? part : part.id && document.getElementById(part.id);
+      station.show.remark('', '');
+      if (!there) return;
+      const [from, to] = before.caret[0] === null ? [before.value.length] : before.caret;
+      const rest = before.value.slice(to ?? from);
+      const value = before.value.slice(0, from) + text + rest;
+      restore(there, { value, caret: [from + text.length, from + text.length] });
+      there.focus();
+    };
+    return { text: `Put “${station.show.readable(text)}” back into it`, act };
+  }
+
   function take(found) {
     const part = field;
     restore(part, found.before);
@@ -132,7 +148,8 @@
     forget();
     const key = station.take(found.text);
     const rest = 'which holds what it held before';
-    station.show.remark(key, `The scan was taken out of ${label(part)}, ${rest}.`);
+    const told = `The scan was taken out of ${label(part)}, ${rest}.`;
+    station.show.remark(key, told, putBack(part, found));
     if (byHand) atFocus = { ...snapshot(part), value: atFocus.value };
     else station.ready(true);
   }
