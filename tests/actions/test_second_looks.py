@@ -319,7 +319,7 @@ def test_the_same_person_with_the_same_gauge_settles_nothing(yard: Yard) -> None
     again.type("24.030", "24.031", "24.030")
     reply = again.type("")
     assert reply.tone == "stop"
-    assert "another gauge or another person" in reply.line
+    assert "with the same gauge: another one or another person has to" in reply.line
     assert yard.core("B1").state == "undecided"
     assert len(again.view().checks[0].entries) == 3
 

@@ -166,7 +166,7 @@ def test_an_unknown_core_is_judged_once_its_number_is_known(yard: Yard, clerk: C
     assert (stored.tag, stored.amount, stored.print_tags) == (tag, money("15.00"), (tag,))
     assert yard.cores()[0].state == "waiting"
     assert yard.lot(code).pieces == 1
-    with pytest.raises(NotAllowed, match="is part credit; only a returned core"):
+    with pytest.raises(NotAllowed, match="waiting for inspection; only a returned core"):
         core_in_hand.judge_core(tag, **late.who)
     assert yard.is_sound()
 

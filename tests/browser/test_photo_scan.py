@@ -101,6 +101,7 @@ def test_a_photo_from_the_phone_lies_with_the_core_in_hand(
         scan(page, "2")
         expect(page.locator(".hand")).to_contain_text("0 photos")
         page.get_by_role("link", name="Take a photo").click()
+        page.wait_for_load_state("load")  # the script that sends it is there
         page.locator("#photo").set_input_files(plain)
         page.get_by_text("1 photo", exact=False).or_(page.locator("img")).first.wait_for()
         page.goto(f"{server.address}/receiving/delivery?code={code}")

@@ -119,6 +119,7 @@ EVENTS: dict[str, tuple[str, dict[str, Any]]] = {
     "unbasketed": ("unbasketed", {}),
     "tag bound": TAGGED,
     "tag released": ("tag released", {"number": 12}),
+    "reopened": ("reopened", {"was": "keep"}),
     "rework begun": BEGUN,
     "rework put down": ("rework put down", {"operation": "hone"}),
     "crack checked": ("crack checked", {"rack": "R-1", "result": "none"}),
@@ -176,6 +177,7 @@ ALLOWED: dict[str, set[str]] = {
     "sleeved": set(),
     "overridden to keep": INSPECTED,
     "overridden to scrap": INSPECTED,
+    "reopened": GOOD | IN_REWORK | {"scrapped"},
     "unjudged": JUDGED,
     # A bought core carries its share of its lot's price; only what came back is taken back.
     "taken back": JUDGED | KNOWN_RETURNS | {"unknown return"},
