@@ -9,9 +9,12 @@ from pathlib import Path
 
 import pytest
 from flask import Flask
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from tools import needs_tool
 from werkzeug.serving import make_server
+
+# What is shown is waited for; how long a busy computer takes for it is no fault.
+expect.set_options(timeout=20_000)
 
 SIZES = {"desk": (1280, 900), "bench": (1024, 768), "phone": (390, 844)}
 
@@ -35,7 +38,9 @@ def browser() -> Iterator[Browser]:
     """Start Debian's chromium while the block runs."""
     path = needs_tool("chromium")
     with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        running = playwright.chromium.launch(
+            executable_path=path, args=["--no-sandbox", "--disable-gpu"]
+        )
         try:
             yield running
         finally:

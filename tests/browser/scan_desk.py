@@ -220,7 +220,7 @@ def desk_at_work() -> Iterator[Desk]:
 def person_at(running: Browser, **settings: Any) -> Iterator[BrowserContext]:
     """Give a person's browser, whose tabs share what is stored; errors of the scripts fail."""
     context = running.new_context(**{"viewport": {"width": 1024, "height": 768}, **settings})
-    context.set_default_timeout(8000)
+    context.set_default_timeout(20_000)
     trouble: list[str] = []
     context.on("weberror", lambda error: trouble.append(str(error.error)))
     try:
@@ -230,7 +230,7 @@ def person_at(running: Browser, **settings: Any) -> Iterator[BrowserContext]:
     assert trouble == []
 
 
-def until(true: Callable[[], bool], page: Page, seconds: float = 12.0) -> None:
+def until(true: Callable[[], bool], page: Page, seconds: float = 20.0) -> None:
     """Wait until `true`, while the page goes on; fails when it takes longer than `seconds`."""
     end = time.monotonic() + seconds
     while not true():

@@ -86,7 +86,7 @@ def desk(running: Browser, address: str, **options: Any) -> Iterator[Page]:
     context: BrowserContext = running.new_context(**{"viewport": PANEL, **options})
     context.add_init_script(COUNTING)
     page = context.new_page()
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(20_000)
     trouble: list[str] = []
     page.on("pageerror", lambda error: trouble.append(str(error)))
     try:
@@ -102,7 +102,7 @@ def answers(page: Page) -> int:
     return int(page.evaluate("window.answers || 0"))
 
 
-def wait_until(page: Page, true: str, seconds: float = 10) -> None:
+def wait_until(page: Page, true: str, seconds: float = 20) -> None:
     """Wait until a script's expression is true (the page may not wait by itself)."""
     give_up = time.monotonic() + seconds
     while not page.evaluate(true):

@@ -86,8 +86,7 @@ def test_a_set_of_six_with_five_back_and_one_wrong_family_by_scanner_and_keyboar
         expect(page.locator("#work")).to_contain_text("owes instead")
         assert agree(page) == "EXCESS"
         expect(page.locator("#work")).to_contain_text("Counted and stored agree: 6")
-        page.get_by_role("button", name="Close", exact=True).focus()
-        page.keyboard.press("Enter")
+        page.get_by_role("button", name="Close", exact=True).press("Enter")
         expect(page.locator(".counts .chip")).to_have_text("closed")
         assert page.evaluate("window.printed || 0") == 0  # the frame prints, not the page
 

@@ -62,7 +62,7 @@ def shop(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Itera
 @pytest.fixture(scope="module")
 def window(running: Browser) -> Iterator[Page]:
     page = running.new_page(reduced_motion="reduce")
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(20_000)
     yield page
     page.close()
 

@@ -60,7 +60,7 @@ def shop(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Itera
 @pytest.fixture(scope="module")
 def window(running: Browser) -> Iterator[Page]:
     page = running.new_page(viewport={"width": WIDTH, "height": HEIGHT})
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(20_000)
     yield page
     page.close()
 
