@@ -57,6 +57,29 @@ LARGEST_UPLOAD = 48 * 1024 * 1024
 START = {"owner": "office.shop", "clerk": "receiving.home", "inspector": "bench.home"}
 """Which page each role begins with."""
 
+STATION_PAGES = (
+    (scanning, "/receiving"),
+    (lists, "/receiving/lists"),
+    (lots, "/receiving/lots"),
+    (imports, "/receiving/files"),
+    (labels, "/labels"),
+    (photos, "/photos"),
+    (cores, "/cores"),
+    (people, "/people"),
+    (bench, "/bench"),
+    (racks, "/bench/racks"),
+    (process_checks, "/bench/process"),
+    (booth, "/bench/booth"),
+    (body_pictures, "/plans/pictures"),
+    (washes, "/bench/washes"),
+    (rework, "/bench/rework"),
+    (second_looks, "/bench/second"),
+    (shelf, "/shelf"),
+    (plans, "/plans"),
+    (gauges, "/gauges"),
+)
+"""Modules of pages and where each begins."""
+
 
 def create_app(
     settings: Settings | None,
@@ -107,27 +130,7 @@ def create_app(
     app.register_blueprint(
         office.blueprint(summary, charge_sheet or _charge_sheet, workbook), url_prefix="/office"
     )
-    for module, prefix in (
-        (scanning, "/receiving"),
-        (lists, "/receiving/lists"),
-        (lots, "/receiving/lots"),
-        (imports, "/receiving/files"),
-        (labels, "/labels"),
-        (photos, "/photos"),
-        (cores, "/cores"),
-        (people, "/people"),
-        (bench, "/bench"),
-        (racks, "/bench/racks"),
-        (process_checks, "/bench/process"),
-        (booth, "/bench/booth"),
-        (body_pictures, "/plans/pictures"),
-        (washes, "/bench/washes"),
-        (rework, "/bench/rework"),
-        (second_looks, "/bench/second"),
-        (shelf, "/shelf"),
-        (plans, "/plans"),
-        (gauges, "/gauges"),
-    ):
+    for module, prefix in STATION_PAGES:
         app.register_blueprint(module.pages, url_prefix=prefix)
     app.add_url_rule("/", "start", _start)
     return app

@@ -10,18 +10,16 @@ committed to the disk, and a Flask view that answers "ok".
 from __future__ import annotations
 
 import argparse
-import shutil
-import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median
 
 from flask import Flask
-from timing import python, seconds
-from visitor import PASSWORD, Visitor, bare_insert, make_bare_table
+from timing import seconds
+from visitor import PASSWORD, Visitor, bare_insert, demo_books, make_bare_table
 
 from coretrack.actions import overview, people
-from coretrack.records import database, list_queries, schema
+from coretrack.records import database, list_queries
 from coretrack.web.app import create_app
 
 INSPECTOR, STATION, FAMILY = "Wanda Quell", "bench 9", "INJ"
@@ -35,21 +33,11 @@ def main() -> None:
     parser.add_argument("--bodies", type=int, default=8)
     parser.add_argument("--folder", type=Path)
     told = parser.parse_args()
-    work = Path(tempfile.mkdtemp(prefix="bench_inspection_"))
-    try:
-        _run(work, told.folder, told.bodies)
-    finally:
-        database.close_database()
-        shutil.rmtree(work)
+    with demo_books(told.folder):
+        _run(told.bodies)
 
 
-def _run(work: Path, demo: Path | None, bodies: int) -> None:
-    if demo is None:
-        python("-m", "coretrack", "demo", "--no-serve", "--folder", str(work))
-    else:
-        shutil.copy(demo / "coretrack.db", work / "coretrack.db")
-    database.open_database(str(work / "coretrack.db"))
-    schema.upgrade()
+def _run(bodies: int) -> None:
     now = datetime.now(UTC)
     people.add_person(INSPECTOR, "inspector", PASSWORD, by="bench", now=now)
     app = create_app(None, summary=lambda: overview.shop_summary(now), secret="only for the bench")

@@ -10,21 +10,19 @@ same database: one row inserted and committed to the disk, and a Flask view that
 from __future__ import annotations
 
 import argparse
-import shutil
-import tempfile
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import median
 
 from flask import Flask
-from timing import python, seconds
-from visitor import PASSWORD, Visitor, bare_insert, make_bare_table
+from timing import seconds
+from visitor import PASSWORD, Visitor, bare_insert, demo_books, make_bare_table
 
 from coretrack.actions import deliveries, overview, people, sales
 from coretrack.actions.delivery_views import NewDelivery
 from coretrack.actions.imports import FileRequest
-from coretrack.records import database, schema
+from coretrack.records import database
 from coretrack.web.app import create_app
 
 CLERK, STATION = "Wanda Quell", "dock"
@@ -37,21 +35,11 @@ def main() -> None:
     parser.add_argument("--cores", type=int, default=40)
     parser.add_argument("--folder", type=Path)
     told = parser.parse_args()
-    work = Path(tempfile.mkdtemp(prefix="bench_scan_"))
-    try:
-        _run(work, told.folder, told.cores)
-    finally:
-        database.close_database()
-        shutil.rmtree(work)
+    with demo_books(told.folder):
+        _run(told.cores)
 
 
-def _run(work: Path, demo: Path | None, cores: int) -> None:
-    if demo is None:
-        python("-m", "coretrack", "demo", "--no-serve", "--folder", str(work))
-    else:
-        shutil.copy(demo / "coretrack.db", work / "coretrack.db")
-    database.open_database(str(work / "coretrack.db"))
-    schema.upgrade()
+def _run(cores: int) -> None:
     dock = _prepared(cores)
     # As serving the pages does it.
     with database.held_open():

@@ -3,17 +3,39 @@
 from __future__ import annotations
 
 import re
+import shutil
+import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 from flask.testing import FlaskClient
-from timing import seconds
+from timing import python, seconds
 
-from coretrack.records import database
+from coretrack.records import database, schema
 
 PASSWORD = "a long way to the bench"
+
+
+@contextmanager
+def demo_books(folder: Path | None) -> Iterator[None]:
+    """Open a demo's books to be written into: a new demo's, or a copy of the one in `folder`."""
+    work = Path(tempfile.mkdtemp(prefix="bench_"))
+    try:
+        if folder is None:
+            python("-m", "coretrack", "demo", "--no-serve", "--folder", str(work))
+        else:
+            shutil.copy(folder / "coretrack.db", work / "coretrack.db")
+        database.open_database(str(work / "coretrack.db"))
+        schema.upgrade()
+        yield
+    finally:
+        database.close_database()
+        shutil.rmtree(work)
 
 
 @dataclass
